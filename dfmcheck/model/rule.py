@@ -1,0 +1,111 @@
+"""What a rule is: a named, documented function from a view of a part to remarks."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Literal
+
+from dfmcheck.model.change import Change, Comparison
+from dfmcheck.model.finding import FindingLevel, Limit, Remark
+from dfmcheck.model.part import Part
+from dfmcheck.model.settings import LimitValue, Settings
+
+
+@dataclass(frozen=True, kw_only=True)
+class View:
+    """Everything a rule may look at.
+
+    State rules see `part` alone; change rules see `former` and `comparison` as well (never None
+    for them). `limit_values` holds the configured and default limits by name. A rule does not read files,
+    git, the kernel or the clock: `today` is given.
+    """
+
+    part: Part
+    settings: Settings
+    today: date
+    former: Part | None = None
+    comparison: Comparison | None = None
+    limit_values: tuple[LimitValue, ...] = ()
+
+    def limit(self, name: str) -> float | None:
+        """The value of a limit in its unit, or None where none is set."""
+        return next((v.value for v in self.limit_values if v.name == name), None)
+
+    def changes(self, *kinds: str) -> tuple[Change, ...]:
+        """The changes of these kinds, in their order."""
+        if self.comparison is None:
+            return ()
+        return tuple(c for c in self.comparison.changes if c.kind in kinds)
+
+
+Check = Callable[[View], Iterable[Remark]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rule:
+    """A rule: what it is called, what it looks at, its limits, and the function that looks.
+
+    `looks_at`: "part" (one revision), "change" (two revisions), "stage" (completeness; silent unless the
+    configuration asks for it in `[stages]`, where `piece` is its name). The docstring of `check` says what it costs in the
+    shop and why.
+    """
+
+    name: str
+    title: str
+    level: FindingLevel
+    looks_at: Literal["part", "change", "stage"]
+    check: Check
+    limits: tuple[Limit, ...] = field(default=())
+    piece: str | None = None
+
+    @property
+    def explanation(self) -> str:
+        """The docstring of the check, dedented."""
+        import inspect
+
+        return inspect.getdoc(self.check) or ""
+
+
+def rule(
+    *,
+    name: str,
+    title: str,
+    level: FindingLevel,
+    looks_at: Literal["part", "change", "stage"],
+    limits: tuple[Limit, ...] = (),
+    piece: str | None = None,
+) -> Callable[[Check], Rule]:
+    """Make a rule of a function.
+
+    Raises:
+        ValueError: the name is not lower-case words joined by hyphens, or the function has no docstring.
+    """
+    import re
+
+    def wrap(check: Check) -> Rule:
+        if not re.fullmatch(r"[a-z]+(-[a-z]+)*", name):
+            msg = f"a rule's name is lower-case words joined by hyphens, not {name!r}"
+            raise ValueError(msg)
+        if not check.__doc__:
+            msg = f"the rule {name!r} needs a docstring: what it costs in the shop, and why"
+            raise ValueError(msg)
+        return Rule(
+            name=name,
+            title=title,
+            level=level,
+            looks_at=looks_at,
+            check=check,
+            limits=limits,
+            piece=piece,
+        )
+
+    return wrap
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reporter:
+    """A rendering of a run: `render` turns the report into text or bytes; it decides nothing."""
+
+    name: str
+    description: str
+    render: Callable[..., str | bytes]
