@@ -12,3 +12,17 @@ class Part(Value, frozen=True):
 
     `file` is the path in the repository; `number` the part number (the entry's, or the file's
     stem); `entry` the part's entry in the configuration (None: undecided).
+    """
+
+    file: str
+    number: str
+    unit: str
+    facts: PartFacts
+    features: tuple[Feature, ...]
+    process: ProcessChoice
+    stock: Stock | None
+    entry: PartEntry | None = None
+
+    def feature(self, feature_id: str) -> Feature | None:
+        """The feature of that id, if there is one."""
+        return next((f for f in self.features if f.id == feature_id), None)
