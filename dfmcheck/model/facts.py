@@ -75,6 +75,8 @@ class Face(Value, frozen=True):
     reached; `gap_mm` the least free distance in front of it and `gap_face` the face reached.
     `line` is the line of the face's entity in the STEP file and `entity` its number.
     `fingerprint` does not change under rigid motion, re-export or renumbering.
+    `swept` is set for a freeform face that is a surface of revolution ("revolved", about `axis` through
+    `axis_point`) or a curve drawn along `axis` ("extruded").
     """
 
     index: int
@@ -102,6 +104,7 @@ class Face(Value, frozen=True):
     gap_face: int | None = None
     line: int | None = None
     entity: int | None = None
+    swept: Literal["revolved", "extruded"] | None = None
 
 
 class TurningFacts(Value, frozen=True):

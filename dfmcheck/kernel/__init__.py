@@ -1,0 +1,1 @@
+"""The geometry kernel: STEP bytes in, facts out. The only package that imports OCP."""
