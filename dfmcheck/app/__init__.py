@@ -1,0 +1,1 @@
+"""The use cases: they wire the edges together and decide nothing themselves."""
