@@ -1,0 +1,131 @@
+"""The faces of a part as a graph: neighbours, convexity, faces on the same carrier."""
+
+import math
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+from dfmcheck.model.base import Vec
+from dfmcheck.model.facts import Edge, Face, PartFacts
+from dfmcheck.model.vector import dot, from_axis, parallel
+
+LENGTH_MM = 0.005
+"""Lengths closer than this are the same; exports of the same part differ by about 0.001 mm."""
+
+AXIS_MM = 0.02
+"""Axes closer than this over a part are the same line."""
+
+SIZE_RATIO = 1e-4
+"""Relative tolerance beside `LENGTH_MM`, for large parts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """One edge seen from one of its faces: the neighbour across it."""
+
+    edge: Edge
+    other: int
+
+
+class Graph:
+    """Adjacency of the faces of one part.
+
+    `links[f]` are the links of face f (seams and open edges left out), in the order of its loops.
+    """
+
+    def __init__(self, part: PartFacts) -> None:
+        """Index the edges of a part by face."""
+        self.part = part
+        self.faces: tuple[Face, ...] = part.faces
+        self.edges: tuple[Edge, ...] = part.edges
+        links: list[list[Link]] = [[] for _ in part.faces]
+        for face in part.faces:
+            for loop in face.loops:
+                for number in loop:
+                    edge = part.edges[number]
+                    if len(edge.faces) == 2 and edge.faces[0] != edge.faces[1]:
+                        a, b = edge.faces
+                        links[face.index].append(Link(edge, b if a == face.index else a))
+        self.links: tuple[tuple[Link, ...], ...] = tuple(tuple(x) for x in links)
+
+    def neighbours(self, face: int, *kinds: str) -> set[int]:
+        """Faces across edges of these convexities (all where none is named)."""
+        return {k.other for k in self.links[face] if not kinds or k.edge.convexity in kinds}
+
+    def between(self, a: int, b: int) -> list[Edge]:
+        """The edges that two faces share."""
+        return [k.edge for k in self.links[a] if k.other == b]
+
+    def components(
+        self, faces: Iterable[int], joined: Callable[[int, Link], bool]
+    ) -> Iterator[tuple[int, ...]]:
+        """Connected sets of the given faces, in order of their lowest face.
+
+        Args:
+            faces: the faces to partition.
+            joined: whether face and neighbour across this link belong together.
+        """
+        left = sorted(set(faces))
+        inside = set(left)
+        done: set[int] = set()
+        for first in left:
+            if first in done:
+                continue
+            done.add(first)
+            found, queue = [first], [first]
+            while queue:
+                f = queue.pop()
+                for link in self.links[f]:
+                    o = link.other
+                    if o in inside and o not in done and joined(f, link):
+                        done.add(o)
+                        found.append(o)
+                        queue.append(o)
+            yield tuple(sorted(found))
+
+    @cached_property
+    def tolerance_mm(self) -> float:
+        """Length below which two places are the same on this part."""
+        return max(LENGTH_MM, SIZE_RATIO * 0.1 * math.dist((0, 0, 0), self.part.box_mm))
+
+    def coaxial(self, a: Face, b: Face, degrees: float = 0.1) -> bool:
+        """True where both faces have an axis and it is the same line."""
+        if a.axis is None or b.axis is None or a.axis_point is None or b.axis_point is None:
+            return False
+        if not parallel(a.axis, b.axis, degrees):
+            return False
+        return from_axis(b.axis_point, a.axis_point, a.axis)[1] < max(AXIS_MM, self.tolerance_mm)
+
+    def same_size(self, a: float, b: float) -> bool:
+        """True where two lengths are the same within the tolerance of this part."""
+        return abs(a - b) <= max(LENGTH_MM, SIZE_RATIO * max(abs(a), abs(b)))
+
+    def offset(self, face: Face) -> float:
+        """Distance of a plane face from the origin along its outward normal, in mm."""
+        return dot(face.normal, face.centroid)
+
+    def span_along(self, face: Face, direction: Vec) -> tuple[float, float]:
+        """Least and greatest coordinate of a face's edges along a direction, in mm.
+
+        Arcs count with their middle; a full circle with its whole extent.
+        """
+        low, high = math.inf, -math.inf
+        for loop in face.loops:
+            for number in loop:
+                for value in _reach(self.edges[number], direction):
+                    low, high = min(low, value), max(high, value)
+        if low > high:
+            value = dot(face.centroid, direction)
+            return value, value
+        return low, high
+
+
+def _reach(edge: Edge, direction: Vec) -> tuple[float, ...]:
+    ends = (dot(edge.start, direction), dot(edge.middle, direction), dot(edge.end, direction))
+    if edge.centre is None or edge.axis is None or edge.radius_mm is None:
+        return ends
+    if math.dist(edge.start, edge.end) > 1e-6:
+        return ends
+    across = math.sqrt(max(0.0, 1.0 - dot(edge.axis, direction) ** 2))
+    middle = dot(edge.centre, direction)
+    return (middle - edge.radius_mm * across, middle + edge.radius_mm * across)

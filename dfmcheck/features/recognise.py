@@ -1,0 +1,62 @@
+"""The pipeline: which recogniser runs when, and the numbering of what they found."""
+
+from collections.abc import Callable, Iterable
+
+from msgspec.structs import replace
+
+from dfmcheck.features.context import Context
+from dfmcheck.model.facts import PartFacts
+from dfmcheck.model.feature import Feature
+
+FEATURES_VERSION = 1
+"""Raised whenever the same facts may give other features; part of the cache key."""
+
+Recogniser = Callable[[Context], Iterable[Feature]]
+
+
+def recognisers() -> tuple[Recogniser, ...]:
+    """The recognisers in their order: small and repeated things first, leftovers last.
+
+    Each sees what the earlier ones found (`context.features`, `context.free`) and returns new
+    features named by `context.new_id`. A module `x.py` brings `find_x(context)`.
+    """
+    return (
+        # threads.find_threads, knurls.find_knurls, grooves.find_grooves, engraving.find_engraving,
+        # holes.find_holes, turned.find_turned, pockets.find_pockets (with slots, steps),
+        # bosses.find_bosses, fillets.find_fillets, chamfers.find_chamfers,
+        # freeform.find_freeform
+    )
+
+
+def recognise(part: PartFacts) -> tuple[Feature, ...]:
+    """Recognise the features of a part.
+
+    Args:
+        part: the facts of one part.
+
+    Returns:
+        Features, kind by kind in the order of their lowest face; no face is in two features.
+    """
+    context = Context(part)
+    for find in recognisers():
+        context.add(find(context))
+    return numbered(context.features)
+
+
+def numbered(features: Iterable[Feature]) -> tuple[Feature, ...]:
+    """Renumber features kind by kind in the order of their lowest face, references included."""
+    ordered = sorted(features, key=lambda f: (_kind(f), f.faces))
+    names: dict[str, str] = {}
+    counts: dict[str, int] = {}
+    for f in ordered:
+        kind = _kind(f)
+        counts[kind] = counts.get(kind, 0) + 1
+        names[f.id] = f"{kind}-{counts[kind]}"
+    return tuple(
+        replace(f, id=names[f.id], of=names.get(f.of) if f.of is not None else None)
+        for f in ordered
+    )
+
+
+def _kind(feature: Feature) -> str:
+    return str(type(feature).__struct_config__.tag)
