@@ -15,9 +15,10 @@ Skin = Literal["drawn", "extruded", "rolled", "milled", "cut"]
 class Series(Value, frozen=True):
     """A series of sizes in which a stock form is sold, in mm, ascending.
 
-    `sizes_mm` are diameters, widths across flats, sides, plate thicknesses; for flats the widths and for
-    tubes the outer diameters, each with its thickness or bore in `second_mm`, pair by pair.
-    `family` is that of the material ("all" fits every one); `unit` in which the sizes are named on an order.
+    `sizes_mm` are diameters, widths across flats, sides, plate thicknesses; for flats the widths
+    and for tubes the outer diameters, each with its thickness or bore in `second_mm`, pair by
+    pair. `family` is that of the material ("all" fits every one); `unit` is the one in which the
+    sizes are named on an order.
 
     Raises:
         ValueError: sizes and second sizes do not pair up, or a size is not positive.
@@ -37,7 +38,8 @@ class Series(Value, frozen=True):
         super().__post_init__()
         expected = len(self.sizes_mm) if self.form in ("flat", "tube") else 0
         if len(self.second_mm) != expected:
-            msg = f"series {self.name!r}: {self.form} needs {expected} second sizes, not {len(self.second_mm)}"
+            got = len(self.second_mm)
+            msg = f"series {self.name!r}: {self.form} needs {expected} second sizes, not {got}"
             raise ValueError(msg)
         if any(size <= 0.0 for size in self.sizes_mm + self.second_mm):
             msg = f"series {self.name!r} holds a size that is not positive"
@@ -59,11 +61,12 @@ class NextSmaller(Value, frozen=True):
 class Stock(Value, frozen=True):
     """The blank of one part.
 
-    `section_mm` is (diameter,), (across flats,), (side,), (outer diameter, bore) or (width, thickness),
-    `length_mm` the length cut off a bar (the cut between two pieces counted where the lathe makes it), or the
-    block's longest edge. `axis` is the bar's axis, or the block's length direction, in the part's own axes.
-    `allowance_mm` is added on each machined side of the section (for a plate: of the sawn sides), `grip_mm` for
-    holding; both are counted in the sizes.
+    `section_mm` is (diameter,), (across flats,), (side,), (outer diameter, bore) or
+    (width, thickness), `length_mm` the length cut off a bar (the cut between two pieces counted
+    where the lathe makes it), or the block's longest edge. `axis` is the bar's axis, or the
+    block's length direction, in the part's own axes. `allowance_mm` is added on each machined
+    side of the section (for a plate: of the sawn sides), `grip_mm` for holding; both are counted
+    in the sizes.
     `label` reads as on an order: "round 25", "plate 20".
     """
 
