@@ -5,6 +5,7 @@ Everything here is public and kept stable; everything else may change.
 
 from dfmcheck.hooks import hookimpl
 from dfmcheck.model.base import Value, Vec
+from dfmcheck.model.callouts import callout_targets, callouts_of, kind_of
 from dfmcheck.model.change import Change, Comparison, Motion
 from dfmcheck.model.facts import Edge, Face, FileFacts, Frame, PartFacts, TurningFacts
 from dfmcheck.model.feature import (
@@ -33,9 +34,10 @@ from dfmcheck.model.stock import ProcessChoice, Series, Stock
 
 __all__ = [
     "Boss", "Callout", "Chamfer", "Change", "Comparison", "Counterbore", "Countersink", "Edge",
-    "Engraving", "Face", "Feature", "FileFacts", "Fillet", "Finding", "Frame", "Freeform", "Groove",
-    "Hole", "Knurl", "Limit", "LimitValue", "Motion", "Part", "PartEntry", "PartFacts",
-    "PartReport", "Permit", "Pocket", "ProcessChoice", "Remark", "Reporter", "Rule", "RunReport",
-    "Series", "Settings", "Slot", "Step", "Stock", "Thread", "TurningFacts", "Value", "Vec", "View",
-    "hookimpl", "rule",
+    "Engraving", "Face", "Feature", "FileFacts", "Fillet", "Finding", "Frame", "Freeform",
+    "Groove", "Hole", "Knurl", "Limit", "LimitValue", "Motion", "Part", "PartEntry",
+    "PartFacts", "PartReport", "Permit", "Pocket", "ProcessChoice", "Remark", "Reporter",
+    "Rule", "RunReport", "Series", "Settings", "Slot", "Step", "Stock", "Thread",
+    "TurningFacts", "Value", "Vec", "View", "callout_targets", "callouts_of", "hookimpl",
+    "kind_of", "rule",
 ]  # fmt: skip

@@ -26,11 +26,13 @@ class Limit(Value, frozen=True):
 class Remark(Value, frozen=True):
     """What a rule says, before it is judged.
 
-    `message` is one plain sentence; `cost` what it costs in the shop; `advice` what one could do.
-    `measured` is compared with the limit named `limit` by the engine: a remark within its limit is dropped,
-    one exactly at the limit is kept (within). `feature` is the id of the feature concerned, `faces` the
-    faces. `before_value` is the former value where the rule compares. `signature` distinguishes remarks of one
-    rule in one part where no feature does.
+    `message` is one plain sentence with the figures; it names no feature id and no limit, so
+    that equal features get equal messages. `cost` says what it costs in the shop, `advice` what
+    one could do. `measured` is compared with the limit named `limit` by the engine: a remark
+    within its limit, or exactly at it, is dropped, as is one whose limit is not set. `feature` is
+    the id of the feature concerned, `faces` the faces (those of the feature where none are
+    given). `before_value` is the former value where the rule compares. `signature` distinguishes
+    remarks of one rule in one part where no feature does.
     """
 
     message: str

@@ -1,5 +1,6 @@
 """What a rule is: a named, documented function from a view of a part to remarks."""
 
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date
@@ -15,9 +16,10 @@ from dfmcheck.model.settings import LimitValue, Settings
 class View:
     """Everything a rule may look at.
 
-    State rules see `part` alone; change rules see `former` and `comparison` as well (never None
-    for them). `limit_values` holds the configured and default limits by name. A rule does not read files,
-    git, the kernel or the clock: `today` is given.
+    State and stage rules see `part` alone; change rules see `former` and `comparison` as well
+    (never None for them). `limit_values` holds the limits of all rules, configured or default,
+    by name; one that is not set is left out. `stage` is what the run was asked to judge for.
+    A rule does not read files, git, the kernel or the clock: `today` is given.
     """
 
     part: Part
@@ -26,6 +28,7 @@ class View:
     former: Part | None = None
     comparison: Comparison | None = None
     limit_values: tuple[LimitValue, ...] = ()
+    stage: str | None = None
 
     def limit(self, name: str) -> float | None:
         """The value of a limit in its unit, or None where none is set."""
@@ -41,13 +44,19 @@ class View:
 Check = Callable[[View], Iterable[Remark]]
 
 
+RULE_NAME = re.compile(r"[a-z]+(-[a-z]+)*")
+"""A rule's name: lower-case words joined by hyphens."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Rule:
     """A rule: what it is called, what it looks at, its limits, and the function that looks.
 
-    `looks_at`: "part" (one revision), "change" (two revisions), "stage" (completeness; silent unless the
-    configuration asks for it in `[stages]`, where `piece` is its name). The docstring of `check` says what it costs in the
-    shop and why.
+    `looks_at`: "part" (one revision), "change" (two revisions), "stage" (completeness; silent
+    unless the run asks for a stage to which its `piece` belongs). `makes` "machined": parts that
+    the configuration calls bought, printed or bent are passed over; "any": they are not. The
+    docstring of `check` says what it costs in the shop and why. `plugin` says where the rule
+    came from and is filled in when rules are collected.
     """
 
     name: str
@@ -57,6 +66,8 @@ class Rule:
     check: Check
     limits: tuple[Limit, ...] = field(default=())
     piece: str | None = None
+    makes: Literal["machined", "any"] = "machined"
+    plugin: str = ""
 
     @property
     def explanation(self) -> str:
@@ -74,20 +85,24 @@ def rule(
     looks_at: Literal["part", "change", "stage"],
     limits: tuple[Limit, ...] = (),
     piece: str | None = None,
+    makes: Literal["machined", "any"] = "machined",
 ) -> Callable[[Check], Rule]:
     """Make a rule of a function.
 
     Raises:
-        ValueError: the name is not lower-case words joined by hyphens, or the function has no docstring.
+        ValueError: the name is not lower-case words joined by hyphens, the function has no
+            docstring, or a stage rule names no piece.
     """
-    import re
 
     def wrap(check: Check) -> Rule:
-        if not re.fullmatch(r"[a-z]+(-[a-z]+)*", name):
+        if not RULE_NAME.fullmatch(name):
             msg = f"a rule's name is lower-case words joined by hyphens, not {name!r}"
             raise ValueError(msg)
         if not check.__doc__:
             msg = f"the rule {name!r} needs a docstring: what it costs in the shop, and why"
+            raise ValueError(msg)
+        if (looks_at == "stage") != (piece is not None):
+            msg = f"the rule {name!r}: a stage rule names its piece, and no other rule does"
             raise ValueError(msg)
         return Rule(
             name=name,
@@ -97,6 +112,7 @@ def rule(
             check=check,
             limits=limits,
             piece=piece,
+            makes=makes,
         )
 
     return wrap
