@@ -113,7 +113,7 @@ _OTHERS: tuple[tuple[str, str, About, str, str, str, str, str], ...] = (
     ("unit-changed", "unit-changed", "whole", "unit", "taken for another", "", "factor", ""),
     ("scaled-up", "scaled-down", "whole", "part", "larger in every length",
      "smaller in every length", "factor", ""),
-    ("declared-unit", "declared-unit", "whole", "unit", "declared otherwise, same sizes", "",
+    ("unit-declared", "unit-declared", "whole", "unit", "declared otherwise, same sizes", "",
      "unit", ""),
     ("mirrored", "mirrored", "whole", "part", "mirrored", "", "hand", ""),
     ("replaced", "replaced", "whole", "part", "another part altogether", "", "volume", "mm3"),

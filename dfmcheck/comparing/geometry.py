@@ -1,0 +1,202 @@
+"""Faces placed in common coordinates, and the little vector arithmetic that takes.
+
+`Placed` is a face of one revision carried by a motion (and, after a unit mistake, a factor) into
+the coordinates of the other, reduced to what matching looks at. Lengths in mm.
+"""
+
+import math
+from dataclasses import dataclass
+
+from dfmcheck.model.base import Vec
+from dfmcheck.model.change import Motion
+from dfmcheck.model.facts import Edge, Face, PartFacts
+
+IDENTITY = Motion(
+    rows=((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)), shift_mm=(0.0, 0.0, 0.0)
+)
+
+
+def add(a: Vec, b: Vec) -> Vec:
+    """Sum."""
+    return (a[0] + b[0], a[1] + b[1], a[2] + b[2])
+
+
+def sub(a: Vec, b: Vec) -> Vec:
+    """Difference a - b."""
+    return (a[0] - b[0], a[1] - b[1], a[2] - b[2])
+
+
+def scaled(a: Vec, k: float) -> Vec:
+    """Product with a number."""
+    return (a[0] * k, a[1] * k, a[2] * k)
+
+
+def dot(a: Vec, b: Vec) -> float:
+    """Scalar product."""
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+
+
+def cross(a: Vec, b: Vec) -> Vec:
+    """Vector product."""
+    return (
+        a[1] * b[2] - a[2] * b[1],
+        a[2] * b[0] - a[0] * b[2],
+        a[0] * b[1] - a[1] * b[0],
+    )
+
+
+def norm(a: Vec) -> float:
+    """Length."""
+    return math.sqrt(a[0] * a[0] + a[1] * a[1] + a[2] * a[2])
+
+
+def distance(a: Vec, b: Vec) -> float:
+    """Distance of two points."""
+    return norm(sub(a, b))
+
+
+def unit(a: Vec) -> Vec:
+    """Unit vector of the same direction; the null vector stays."""
+    length = norm(a)
+    return scaled(a, 1.0 / length) if length > 0.0 else a
+
+
+def turn(motion: Motion, a: Vec) -> Vec:
+    """A direction after the motion."""
+    r = motion.rows
+    return (dot(r[0], a), dot(r[1], a), dot(r[2], a))
+
+
+def carry(motion: Motion, p: Vec, scale: float = 1.0) -> Vec:
+    """A point after scaling about the origin and the motion: R (scale p) + shift."""
+    return add(turn(motion, scaled(p, scale)), motion.shift_mm)
+
+
+def inverted(motion: Motion, scale: float = 1.0) -> Motion:
+    """The motion that, with the factor 1/scale, undoes `carry(motion, p, scale)`."""
+    r = motion.rows
+    rows = (
+        (r[0][0], r[1][0], r[2][0]),
+        (r[0][1], r[1][1], r[2][1]),
+        (r[0][2], r[1][2], r[2][2]),
+    )
+    back = Motion(rows=rows, shift_mm=(0.0, 0.0, 0.0), mirrored=motion.mirrored)
+    shift = scaled(turn(back, motion.shift_mm), -1.0 / scale)
+    tidy = (shift[0] + 0.0, shift[1] + 0.0, shift[2] + 0.0)
+    return Motion(rows=rows, shift_mm=tidy, mirrored=motion.mirrored)
+
+
+def off_line(p: Vec, point: Vec, axis: Vec) -> float:
+    """Distance of `p` from the line through `point` along the unit vector `axis`."""
+    d = sub(p, point)
+    return norm(sub(d, scaled(axis, dot(d, axis))))
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A face in common coordinates.
+
+    `low`, `high` bound its edges along the common axes (for closed faces its carrier). `apex` is
+    the point where a cone's radius is zero. `along` are the limits along `axis` from `point`.
+    """
+
+    index: int
+    kind: str
+    bend: str
+    area: float
+    centre: Vec
+    normal: Vec
+    low: Vec
+    high: Vec
+    axis: Vec | None
+    point: Vec | None
+    radius: float
+    minor: float
+    half_angle: float
+    apex: Vec | None
+    along: tuple[float, float] | None
+    span: float
+    neighbours: frozenset[int]
+
+
+def placed_faces(
+    part: PartFacts, motion: Motion = IDENTITY, scale: float = 1.0
+) -> tuple[Placed, ...]:
+    """All faces of a part, carried by the factor and the motion."""
+    neighbours: list[set[int]] = [set() for _ in part.faces]
+    for edge in part.edges:
+        if len(edge.faces) == 2 and edge.faces[0] != edge.faces[1]:
+            a, b = edge.faces
+            neighbours[a].add(b)
+            neighbours[b].add(a)
+    return tuple(
+        _placed(face, part.edges, frozenset(neighbours[face.index]), motion, scale)
+        for face in part.faces
+    )
+
+
+def _placed(
+    face: Face, edges: tuple[Edge, ...], neighbours: frozenset[int], motion: Motion, scale: float
+) -> Placed:
+    points = [carry(motion, p, scale) for p in _outline_points(face, edges)]
+    point = None if face.axis_point is None else carry(motion, face.axis_point, scale)
+    apex = _apex(face)
+    return Placed(
+        index=face.index,
+        kind=face.surface,
+        bend=face.bend,
+        area=face.area_mm2 * scale * scale,
+        centre=carry(motion, face.centroid, scale),
+        normal=turn(motion, face.normal),
+        low=(min(p[0] for p in points), min(p[1] for p in points), min(p[2] for p in points)),
+        high=(max(p[0] for p in points), max(p[1] for p in points), max(p[2] for p in points)),
+        axis=None if face.axis is None else turn(motion, face.axis),
+        point=point,
+        radius=(face.radius_mm or 0.0) * scale,
+        minor=(face.minor_radius_mm or 0.0) * scale,
+        half_angle=face.half_angle_deg or 0.0,
+        apex=None if apex is None else carry(motion, apex, scale),
+        along=None
+        if face.along_mm is None
+        else (face.along_mm[0] * scale, face.along_mm[1] * scale),
+        span=face.span_deg or 0.0,
+        neighbours=neighbours,
+    )
+
+
+def _outline_points(face: Face, edges: tuple[Edge, ...]) -> list[Vec]:
+    """Points on the edges of a face, and on its carrier where the edges do not bound it."""
+    points: list[Vec] = [face.centroid] if face.surface == "plane" else []
+    for loop in face.loops:
+        for index in loop:
+            edge = edges[index]
+            points += (edge.start, edge.middle, edge.end)
+            if edge.centre is not None and edge.axis is not None:
+                side = cross(edge.axis, sub(edge.start, edge.centre))
+                if distance(edge.start, edge.end) < 1e-6 * (1.0 + edge.length_mm):
+                    points += (add(edge.centre, side), sub(edge.centre, side))
+    r = face.radius_mm or 0.0
+    if face.surface in ("sphere", "torus") and face.axis_point is not None:
+        r += face.minor_radius_mm or 0.0
+        if not points or (face.span_deg or 0.0) > 359.0:
+            c = face.axis_point
+            points += (add(c, (r, r, r)), sub(c, (r, r, r)))
+    return points or [face.centroid]
+
+
+def _apex(face: Face) -> Vec | None:
+    if face.radii_mm is None or face.along_mm is None:
+        return None
+    if face.axis is None or face.axis_point is None:
+        return None
+    (l0, l1), (r0, r1) = face.along_mm, face.radii_mm
+    if abs(r1 - r0) < 1e-12:
+        return None
+    return add(face.axis_point, scaled(face.axis, l0 - r0 * (l1 - l0) / (r1 - r0)))
+
+
+def boxes_meet(a: Placed, b: Placed, tolerance: float) -> bool:
+    """True where the boxes of two placed faces overlap or touch."""
+    return all(
+        a.low[k] <= b.high[k] + tolerance and b.low[k] <= a.high[k] + tolerance for k in range(3)
+    )
