@@ -40,6 +40,18 @@ class ReadError(DfmcheckError):
     exit_status = 4
 
 
+class NotReadError(ReadError):
+    """A file that was not read, with the answer for the report.
+
+    `answer` is the `dfmcheck.model.facts.NotRead` that says why and what to do.
+    """
+
+    def __init__(self, answer: object) -> None:
+        """Take the reason of the answer as the message."""
+        self.answer = answer
+        super().__init__(str(getattr(answer, "reason", answer)))
+
+
 class KernelMissingError(DfmcheckError):
     """The geometry kernel cannot be loaded, mostly for want of a system library."""
 
