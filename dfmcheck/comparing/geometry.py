@@ -5,6 +5,7 @@ the coordinates of the other, reduced to what matching looks at. Lengths in mm.
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from dfmcheck.model.base import Vec
@@ -72,6 +73,18 @@ def carry(motion: Motion, p: Vec, scale: float = 1.0) -> Vec:
     return add(turn(motion, scaled(p, scale)), motion.shift_mm)
 
 
+def carrier_of(motion: Motion, scale: float = 1.0) -> Callable[[Vec], Vec]:
+    """`carry` with motion and scale bound, unrolled: it runs for each edge of each trial."""
+    (a, b, c), (d, e, f), (g, h, i) = (scaled(r, scale) for r in motion.rows)
+    s, t, u = motion.shift_mm
+
+    def carried(p: Vec) -> Vec:
+        x, y, z = p
+        return (a * x + b * y + c * z + s, d * x + e * y + f * z + t, g * x + h * y + i * z + u)
+
+    return carried
+
+
 def inverted(motion: Motion, scale: float = 1.0) -> Motion:
     """The motion that, with the factor 1/scale, undoes `carry(motion, p, scale)`."""
     r = motion.rows
@@ -129,31 +142,58 @@ def placed_faces(
             a, b = edge.faces
             neighbours[a].add(b)
             neighbours[b].add(a)
+    carried = carrier_of(motion, scale)
+    boxes = [_edge_box(edge, carried) for edge in part.edges]
     return tuple(
-        _placed(face, part.edges, frozenset(neighbours[face.index]), motion, scale)
+        _placed(face, boxes, frozenset(neighbours[face.index]), motion, scale)
         for face in part.faces
     )
 
 
+def _edge_box(edge: Edge, carried: Callable[[Vec], Vec]) -> tuple[Vec, Vec]:
+    points = [edge.start, edge.end] if edge.curve == "line" else [edge.start, edge.middle, edge.end]
+    if edge.centre is not None and edge.axis is not None:
+        if distance(edge.start, edge.end) < 1e-6 * (1.0 + edge.length_mm):
+            side = cross(edge.axis, sub(edge.start, edge.centre))
+            points += (add(edge.centre, side), sub(edge.centre, side))
+    return _around([carried(p) for p in points])
+
+
+def _around(points: list[Vec]) -> tuple[Vec, Vec]:
+    xs, ys, zs = zip(*points, strict=True)
+    return (min(xs), min(ys), min(zs)), (max(xs), max(ys), max(zs))
+
+
 def _placed(
-    face: Face, edges: tuple[Edge, ...], neighbours: frozenset[int], motion: Motion, scale: float
+    face: Face,
+    boxes: list[tuple[Vec, Vec]],
+    neighbours: frozenset[int],
+    motion: Motion,
+    scale: float,
 ) -> Placed:
-    points = [carry(motion, p, scale) for p in _outline_points(face, edges)]
     point = None if face.axis_point is None else carry(motion, face.axis_point, scale)
+    centre = carry(motion, face.centroid, scale)
+    corners = [p for loop in face.loops for e in loop for p in boxes[e]]
+    radius, minor = (face.radius_mm or 0.0) * scale, (face.minor_radius_mm or 0.0) * scale
+    if point is not None and face.surface in ("sphere", "torus"):
+        r = radius + minor
+        if not corners or (face.span_deg or 0.0) > 359.0:
+            corners += (add(point, (r, r, r)), sub(point, (r, r, r)))
+    low, high = _around(corners or [centre])
     apex = _apex(face)
     return Placed(
         index=face.index,
         kind=face.surface,
         bend=face.bend,
         area=face.area_mm2 * scale * scale,
-        centre=carry(motion, face.centroid, scale),
+        centre=centre,
         normal=turn(motion, face.normal),
-        low=(min(p[0] for p in points), min(p[1] for p in points), min(p[2] for p in points)),
-        high=(max(p[0] for p in points), max(p[1] for p in points), max(p[2] for p in points)),
+        low=low,
+        high=high,
         axis=None if face.axis is None else turn(motion, face.axis),
         point=point,
-        radius=(face.radius_mm or 0.0) * scale,
-        minor=(face.minor_radius_mm or 0.0) * scale,
+        radius=radius,
+        minor=minor,
         half_angle=face.half_angle_deg or 0.0,
         apex=None if apex is None else carry(motion, apex, scale),
         along=None
@@ -162,26 +202,6 @@ def _placed(
         span=face.span_deg or 0.0,
         neighbours=neighbours,
     )
-
-
-def _outline_points(face: Face, edges: tuple[Edge, ...]) -> list[Vec]:
-    """Points on the edges of a face, and on its carrier where the edges do not bound it."""
-    points: list[Vec] = [face.centroid] if face.surface == "plane" else []
-    for loop in face.loops:
-        for index in loop:
-            edge = edges[index]
-            points += (edge.start, edge.middle, edge.end)
-            if edge.centre is not None and edge.axis is not None:
-                side = cross(edge.axis, sub(edge.start, edge.centre))
-                if distance(edge.start, edge.end) < 1e-6 * (1.0 + edge.length_mm):
-                    points += (add(edge.centre, side), sub(edge.centre, side))
-    r = face.radius_mm or 0.0
-    if face.surface in ("sphere", "torus") and face.axis_point is not None:
-        r += face.minor_radius_mm or 0.0
-        if not points or (face.span_deg or 0.0) > 359.0:
-            c = face.axis_point
-            points += (add(c, (r, r, r)), sub(c, (r, r, r)))
-    return points or [face.centroid]
 
 
 def _apex(face: Face) -> Vec | None:

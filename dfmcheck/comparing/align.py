@@ -1,0 +1,196 @@
+"""How one revision lies in the coordinates of the other: factor, motion, hand.
+
+Identity first, and left only for a clear gain in what matches; unit mistakes are tried where the
+sizes suggest one.
+"""
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from dfmcheck.comparing.faces import FaceMatches, match_faces
+from dfmcheck.comparing.geometry import IDENTITY, Placed, norm, placed_faces
+from dfmcheck.comparing.motions import angle_of, candidate_motions
+from dfmcheck.model.base import Vec
+from dfmcheck.model.change import Motion
+from dfmcheck.model.facts import PartFacts
+
+UNIT_FACTORS = (25.4, 10.0, 1000.0, 100.0, 2.54, 304.8, 12.0, 39.37007874015748, 1000.0 / 304.8)
+"""Factors between inch, foot, millimetre, centimetre and metre: the marks of a unit mistake."""
+
+CLEAR_GAIN = 0.05
+"""Share of the parts that must match more before identity is left for a motion."""
+MIRROR_GAIN = 0.2
+"""Share that must match more before a part is called mirrored."""
+SCALE_GAIN = 0.2
+"""Share that must match more before a part is called scaled."""
+_ENOUGH = 0.9
+
+
+@dataclass(frozen=True)
+class Alignment:
+    """Factor and motion that carry the first revision onto the second, and what then matches.
+
+    `before` are the faces of the first revision after factor and motion, `after` those of the
+    second; `factor` is 1 unless every length changed by it; `unit_mistake` tells whether it is
+    the ratio of two units.
+    """
+
+    motion: Motion
+    factor: float
+    unit_mistake: bool
+    before: tuple[Placed, ...]
+    after: tuple[Placed, ...]
+    matches: FaceMatches
+
+
+def align(before: PartFacts, after: PartFacts) -> Alignment:
+    """Lay the first revision over the second."""
+    placed = placed_faces(after)
+    best = _aligned(before, after, placed, 1.0, unit_mistake=False)
+    if best.matches.score > 0.9:
+        return _finished(best)
+    for factor, unit_mistake in _factors(before, after):
+        trial = _aligned(before, after, placed, factor, unit_mistake=unit_mistake)
+        if trial.matches.score > best.matches.score + SCALE_GAIN:
+            best = trial
+    return _finished(best)
+
+
+def _finished(a: Alignment) -> Alignment:
+    full = match_faces(a.before, a.after)
+    return Alignment(
+        motion=a.motion,
+        factor=a.factor,
+        unit_mistake=a.unit_mistake,
+        before=a.before,
+        after=a.after,
+        matches=full,
+    )
+
+
+def _factors(before: PartFacts, after: PartFacts) -> list[tuple[float, bool]]:
+    """Factors worth trying: unit ratios near the ratio of sizes, then that ratio itself."""
+    if min(before.volume_mm3, after.volume_mm3, before.area_mm2, after.area_mm2) <= 0.0:
+        return []
+    by_volume = (after.volume_mm3 / before.volume_mm3) ** (1.0 / 3.0)
+    by_area = math.sqrt(after.area_mm2 / before.area_mm2)
+    result: list[tuple[float, bool]] = []
+    for f in (*UNIT_FACTORS, *(1.0 / f for f in UNIT_FACTORS)):
+        nearness = abs(math.log(by_area / f)) + abs(math.log(by_volume / f))
+        if nearness < 0.5:
+            result.append((f, True))
+    if abs(by_volume - by_area) < 1e-4 * by_area and abs(by_area - 1.0) > 1e-3:
+        if not any(abs(by_area / f - 1.0) < 1e-4 for f, _ in result):
+            result.append((by_area, False))
+    return result
+
+
+def _aligned(
+    before: PartFacts,
+    after: PartFacts,
+    placed: tuple[Placed, ...],
+    factor: float,
+    *,
+    unit_mistake: bool,
+) -> Alignment:
+    own = placed_faces(before, scale=factor)
+    matches = match_faces(own, placed, moved=False)
+    best = Alignment(
+        motion=IDENTITY, factor=factor, unit_mistake=unit_mistake, before=own, after=placed,
+        matches=matches,
+    )  # fmt: skip
+    if matches.complete or (matches.score >= _ENOUGH and not _same_sizes(own, placed)):
+        return best
+    trials = [
+        _trial(before, placed, factor, unit_mistake, motion)
+        for motion in candidate_motions(own, placed, (before.frame, after.frame))
+    ]
+    return _choose(best, trials)
+
+
+def _same_sizes(before: Sequence[Placed], after: Sequence[Placed]) -> bool:
+    """True where both parts have the same faces by size, wherever they lie."""
+    if len(before) != len(after):
+        return False
+    ours = Counter((f.kind, f.bend, f"{f.area:.3g}", round(f.radius, 2)) for f in before)
+    theirs = Counter((f.kind, f.bend, f"{f.area:.3g}", round(f.radius, 2)) for f in after)
+    return (ours - theirs).total() <= 0.02 * len(before)
+
+
+def _trial(
+    before: PartFacts,
+    placed: tuple[Placed, ...],
+    factor: float,
+    unit_mistake: bool,
+    motion: Motion,
+) -> Alignment:
+    motion = _tidy(motion)
+    carried = placed_faces(before, motion, factor)
+    return Alignment(
+        motion=motion, factor=factor, unit_mistake=unit_mistake, before=carried, after=placed,
+        matches=match_faces(carried, placed, moved=False),
+    )  # fmt: skip
+
+
+def _tidy(motion: Motion) -> Motion:
+    """Rows and shift without the last digits of noise."""
+
+    def clean(x: float, step: float) -> float:
+        near = round(x)
+        return float(near) + 0.0 if abs(x - near) < step else x
+
+    rows = tuple(tuple(clean(x, 1e-9) for x in r) for r in motion.rows)
+    shift = tuple(clean(x, 1e-7) for x in motion.shift_mm)
+    return Motion(rows=_three(rows), shift_mm=_vec(shift), mirrored=motion.mirrored)
+
+
+def _three(rows: tuple[tuple[float, ...], ...]) -> tuple[Vec, Vec, Vec]:
+    return (_vec(rows[0]), _vec(rows[1]), _vec(rows[2]))
+
+
+def _vec(v: tuple[float, ...]) -> Vec:
+    return (v[0], v[1], v[2])
+
+
+def _choose(identity: Alignment, trials: Sequence[Alignment]) -> Alignment:
+    """Identity unless a motion gains clearly or explains all; mirrored only for a large gain."""
+    rigid = sorted((t for t in trials if not t.motion.mirrored), key=_preference)
+    mirrored = sorted((t for t in trials if t.motion.mirrored), key=_preference)
+    best = identity
+    if rigid and (
+        rigid[0].matches.complete or rigid[0].matches.score > identity.matches.score + CLEAR_GAIN
+    ):
+        best = rigid[0]
+    if mirrored and not best.matches.complete:
+        gain = mirrored[0].matches.score - best.matches.score
+        exact_image = mirrored[0].matches.complete and _places_unmatched(best) >= 2
+        if gain > MIRROR_GAIN or exact_image:
+            best = mirrored[0]
+    return best
+
+
+def _places_unmatched(a: Alignment) -> int:
+    """How many separate places of the first revision have no equal: one moved hole is one."""
+    left = set(a.matches.gone)
+    places = 0
+    while left:
+        places += 1
+        todo = [left.pop()]
+        while todo:
+            near = a.before[todo.pop()].neighbours & left
+            left -= near
+            todo.extend(near)
+    return places
+
+
+def _preference(t: Alignment) -> tuple[float, float, float, tuple[Vec, Vec, Vec], Vec]:
+    """Most matched first, then the least motion, then a fixed order."""
+    return (
+        -round(t.matches.score, 4),
+        round(angle_of(t.motion.rows), 4),
+        round(norm(t.motion.shift_mm), 2),
+        t.motion.rows,
+        t.motion.shift_mm,
+    )
