@@ -1,0 +1,1 @@
+"""Planning: material, stock and process of a part. Pure: catalogues come in as values."""
