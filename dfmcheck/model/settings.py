@@ -29,8 +29,8 @@ class LimitValue(Value, frozen=True):
 class Permit(Value, frozen=True):
     """A deviation permit: leave, given beforehand, to depart from a limit up to a value (ISO 9000).
 
-    `part` is a part number, `limit` a rule's or a limit's name; `until` an ISO date, the last day on which it holds.
-    `up_to` None permits any value (for rules that measure nothing).
+    `part` is a part number, `limit` a rule's or a limit's name; `until` an ISO date, the last day
+    on which it holds. `up_to` None permits any value (for rules that measure nothing).
     """
 
     part: str
@@ -43,7 +43,7 @@ class Permit(Value, frozen=True):
 
 
 class CalloutTarget(Value, frozen=True):
-    """Which features a callout belongs to, found by kind, size and place so that it survives re-export."""
+    """Which features a callout belongs to: by kind, size and place, so as to survive re-export."""
 
     kind: str
     diameter_mm: float | None = None
@@ -73,7 +73,7 @@ class TargetCost(Value, frozen=True):
 
 
 class PartEntry(Value, frozen=True):
-    """The entry `[part.NUMBER]` of the configuration."""
+    """The entry `[part.NUMBER]` of the configuration; `file` is a path in the repository."""
 
     number: str
     file: str
@@ -90,7 +90,12 @@ class PartEntry(Value, frozen=True):
 
 
 class Policy(Value, frozen=True):
-    """Everything that decides the verdict; for a fork's change it comes from the base."""
+    """Everything that decides the verdict; for a fork's change it comes from the base.
+
+    `folder` is the folder to which the patterns of `look_at` and `leave_out` are relative ("" = the
+    repository's top). `rules` are pairs of a rule's name and its level, `stages` of a stage and
+    its pieces.
+    """
 
     look_at: tuple[str, ...] = ("**/*.step", "**/*.stp", "**/*.p21")
     leave_out: tuple[str, ...] = ()
@@ -102,13 +107,17 @@ class Policy(Value, frozen=True):
     rules: tuple[tuple[str, Level], ...] = ()
     stages: tuple[tuple[Stage, tuple[str, ...]], ...] = ()
     permits: tuple[Permit, ...] = ()
+    folder: str = ""
 
 
 class Settings(Value, frozen=True):
     """One `dfmcheck.toml`, with the defaults filled in.
 
     `source` is the file's path in the repository ("" where there is none: the defaults);
-    `folder` the folder it governs ("" = the whole repository). `warnings` are sentences to be printed.
+    `folder` the folder it governs ("" = the whole repository). `warnings` are sentences to be
+    printed. `private` is the name of an environment variable. `part_lines` gives the line of each
+    part's entry by number, `policy_lines` that of each limit, rule, stage and permit by key path
+    ("limits.setups", "permit[1].limit", counted from 1).
     """
 
     policy: Policy
@@ -119,13 +128,14 @@ class Settings(Value, frozen=True):
     private: str | None = None
     parts: tuple[PartEntry, ...] = ()
     part_lines: tuple[tuple[str, int], ...] = ()
+    policy_lines: tuple[tuple[str, int], ...] = ()
     warnings: tuple[str, ...] = ()
 
 
 class PolicyChange(Value, frozen=True):
     """One change of policy between two revisions of the configuration, in words.
 
-    `weakens` is True where the change lets more pass than before.
+    `weakens` is True where the change lets more pass than before, or may do so.
     """
 
     key: str
