@@ -10,11 +10,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from dfmcheck.comparing.faces import FaceMatches, match_faces
-from dfmcheck.comparing.geometry import IDENTITY, Placed, norm, placed_faces
+from dfmcheck.comparing.geometry import IDENTITY, Placed, placed_faces
 from dfmcheck.comparing.motions import angle_of, candidate_motions
 from dfmcheck.model.base import Vec
 from dfmcheck.model.change import Motion
 from dfmcheck.model.facts import PartFacts
+from dfmcheck.model.vector import norm
 
 UNIT_FACTORS = (25.4, 10.0, 1000.0, 100.0, 2.54, 304.8, 12.0, 39.37007874015748, 1000.0 / 304.8)
 """Factors between inch, foot, millimetre, centimetre and metre: the marks of a unit mistake."""
@@ -81,9 +82,9 @@ def _factors(before: PartFacts, after: PartFacts) -> list[tuple[float, bool]]:
         nearness = abs(math.log(by_area / f)) + abs(math.log(by_volume / f))
         if nearness < 0.5:
             result.append((f, True))
-    if abs(by_volume - by_area) < 1e-4 * by_area and abs(by_area - 1.0) > 1e-3:
-        if not any(abs(by_area / f - 1.0) < 1e-4 for f, _ in result):
-            result.append((by_area, False))
+    uniform = abs(by_volume - by_area) < 1e-4 * by_area and abs(by_area - 1.0) > 1e-3
+    if uniform and not any(abs(by_area / f - 1.0) < 1e-4 for f, _ in result):
+        result.append((by_area, False))
     return result
 
 

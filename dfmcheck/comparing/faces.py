@@ -9,8 +9,9 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from dfmcheck.comparing.geometry import Placed, boxes_meet, distance, dot, off_line, sub
+from dfmcheck.comparing.geometry import Placed, boxes_meet, off_line
 from dfmcheck.model.base import Vec
+from dfmcheck.model.vector import distance, dot, sub
 
 POINT_MM = 0.01
 """Points closer than this are the same place."""
@@ -352,14 +353,10 @@ def _size_key(f: Placed) -> tuple[str, str, int]:
 
 
 def _comparable(a: Placed, b: Placed) -> bool:
-    return (
-        a.kind == b.kind and (a.bend == b.bend or a.kind == "freeform") and same_direction(a, b)
-    )
+    return a.kind == b.kind and (a.bend == b.bend or a.kind == "freeform") and same_direction(a, b)
 
 
-def _likeness(
-    a: Placed, b: Placed, images: dict[int, set[int]], diagonal: float
-) -> float | None:
+def _likeness(a: Placed, b: Placed, images: dict[int, set[int]], diagonal: float) -> float | None:
     """How well two faces correspond, or None where too little speaks for it."""
     shared = sum(1 for n in a.neighbours if images.get(n, set()) & b.neighbours)
     most = max(len(a.neighbours), len(b.neighbours), 1)
@@ -369,6 +366,8 @@ def _likeness(
         size *= min(a.radius, b.radius) / max(a.radius, b.radius)
     near = 1.0 / (1.0 + 10.0 * distance(a.centre, b.centre) / diagonal)
     alike = same_size(a, b)
+    if not alike and distance(a.centre, b.centre) > 0.5 * (math.sqrt(a.area) + math.sqrt(b.area)):
+        return None
     if overlap >= 0.5 or (overlap >= 0.25 and size > 0.7) or alike:
         return 0.5 * overlap + 0.25 * size + 0.25 * near + (0.1 if alike else 0.0)
     return None

@@ -1,65 +1,21 @@
-"""Faces placed in common coordinates, and the little vector arithmetic that takes.
+"""Faces placed in common coordinates, and motions applied to places and directions.
 
 `Placed` is a face of one revision carried by a motion (and, after a unit mistake, a factor) into
 the coordinates of the other, reduced to what matching looks at. Lengths in mm.
 """
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
 from dfmcheck.model.base import Vec
 from dfmcheck.model.change import Motion
 from dfmcheck.model.facts import Edge, Face, PartFacts
+from dfmcheck.model.vector import add, cross, distance, dot, norm, sub
+from dfmcheck.model.vector import scale as scaled
 
 IDENTITY = Motion(
     rows=((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)), shift_mm=(0.0, 0.0, 0.0)
 )
-
-
-def add(a: Vec, b: Vec) -> Vec:
-    """Sum."""
-    return (a[0] + b[0], a[1] + b[1], a[2] + b[2])
-
-
-def sub(a: Vec, b: Vec) -> Vec:
-    """Difference a - b."""
-    return (a[0] - b[0], a[1] - b[1], a[2] - b[2])
-
-
-def scaled(a: Vec, k: float) -> Vec:
-    """Product with a number."""
-    return (a[0] * k, a[1] * k, a[2] * k)
-
-
-def dot(a: Vec, b: Vec) -> float:
-    """Scalar product."""
-    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-
-
-def cross(a: Vec, b: Vec) -> Vec:
-    """Vector product."""
-    return (
-        a[1] * b[2] - a[2] * b[1],
-        a[2] * b[0] - a[0] * b[2],
-        a[0] * b[1] - a[1] * b[0],
-    )
-
-
-def norm(a: Vec) -> float:
-    """Length."""
-    return math.sqrt(a[0] * a[0] + a[1] * a[1] + a[2] * a[2])
-
-
-def distance(a: Vec, b: Vec) -> float:
-    """Distance of two points."""
-    return norm(sub(a, b))
-
-
-def unit(a: Vec) -> Vec:
-    """Unit vector of the same direction; the null vector stays."""
-    length = norm(a)
-    return scaled(a, 1.0 / length) if length > 0.0 else a
 
 
 def turn(motion: Motion, a: Vec) -> Vec:
@@ -152,10 +108,10 @@ def placed_faces(
 
 def _edge_box(edge: Edge, carried: Callable[[Vec], Vec]) -> tuple[Vec, Vec]:
     points = [edge.start, edge.end] if edge.curve == "line" else [edge.start, edge.middle, edge.end]
-    if edge.centre is not None and edge.axis is not None:
-        if distance(edge.start, edge.end) < 1e-6 * (1.0 + edge.length_mm):
-            side = cross(edge.axis, sub(edge.start, edge.centre))
-            points += (add(edge.centre, side), sub(edge.centre, side))
+    closed = distance(edge.start, edge.end) < 1e-6 * (1.0 + edge.length_mm)
+    if closed and edge.centre is not None and edge.axis is not None:
+        side = cross(edge.axis, sub(edge.start, edge.centre))
+        points += (add(edge.centre, side), sub(edge.centre, side))
     return _around([carried(p) for p in points])
 
 

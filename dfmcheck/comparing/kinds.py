@@ -61,47 +61,47 @@ _SAME: dict[str, tuple[str, str]] = {
 _QUANTITIES: dict[str, dict[str, str]] = {
     # noun: {suffix of the kind: quantity}
     "hole": {
-        "added": "diameter", "moved": "distance", "turned": "angle", "widened": "diameter",
+        "added": "diameter", "moved": "place", "turned": "angle", "widened": "diameter",
         "deepened": "depth", "through": "through", "bottom": "bottom", "slant": "entry angle",
     },
     "counterbore": {
-        "added": "diameter", "moved": "distance", "turned": "angle", "widened": "diameter",
+        "added": "diameter", "moved": "place", "turned": "angle", "widened": "diameter",
         "deepened": "depth",
     },
     "countersink": {
-        "added": "diameter", "moved": "distance", "turned": "angle", "widened": "diameter",
+        "added": "diameter", "moved": "place", "turned": "angle", "widened": "diameter",
         "deepened": "depth", "angle": "angle",
     },
     "pocket": {
-        "added": "depth", "moved": "distance", "turned": "angle", "lengthened": "length",
+        "added": "depth", "moved": "place", "turned": "angle", "lengthened": "length",
         "widened": "width", "deepened": "depth", "through": "through", "opened": "open",
         "outline": "outline", "split": "number",
     },
     "slot": {
-        "added": "width", "moved": "distance", "turned": "angle", "lengthened": "length",
+        "added": "width", "moved": "place", "turned": "angle", "lengthened": "length",
         "widened": "width", "deepened": "depth", "through": "open ends", "profile": "cross-section",
         "split": "number",
     },
     "step": {
-        "added": "depth", "moved": "distance", "turned": "angle", "lengthened": "length",
+        "added": "depth", "moved": "place", "turned": "angle", "lengthened": "length",
         "widened": "width", "deepened": "depth", "through": "open ends", "outline": "outline",
         "split": "number",
     },
     "boss": {
-        "added": "height", "moved": "distance", "turned": "angle", "lengthened": "length",
+        "added": "height", "moved": "place", "turned": "angle", "lengthened": "length",
         "widened": "width", "higher": "height", "split": "number",
     },
     "groove": {
-        "added": "width", "moved": "distance", "turned": "angle", "widened": "width",
+        "added": "width", "moved": "place", "turned": "angle", "widened": "width",
         "deepened": "depth",
     },
-    "fillet": {"added": "radius", "moved": "distance"},
-    "chamfer": {"added": "width", "moved": "distance", "widened": "width", "angle": "angle"},
-    "freeform": {"added": "area", "moved": "distance", "grew": "area"},
-    "thread": {"moved": "distance", "lengthened": "length", "sizes": "size"},
-    "knurl": {"moved": "distance", "lengthened": "length", "sizes": "size"},
+    "fillet": {"added": "radius", "moved": "place"},
+    "chamfer": {"added": "width", "moved": "place", "widened": "width", "angle": "angle"},
+    "freeform": {"added": "area", "moved": "place", "grew": "area"},
+    "thread": {"moved": "place", "lengthened": "length", "sizes": "size"},
+    "knurl": {"moved": "place", "lengthened": "length", "sizes": "size"},
     "engraving": {
-        "added": "narrowest place", "moved": "distance", "deepened": "depth",
+        "added": "narrowest place", "moved": "place", "deepened": "depth",
         "coarser": "narrowest place", "lengthened": "length", "raised": "raised",
     },
 }  # fmt: skip

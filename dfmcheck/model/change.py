@@ -41,7 +41,8 @@ class Change(Value, frozen=True):
     `kind` is a plain hyphenated word ("hole-added", "hole-deepened", "corner-tightened",
     "stock-grew", "material-changed", "unit-changed" …); `text` one line with both values; `what` the quantity,
     `before` and `after` its values with `unit`. `faces_before` and `faces_after` are traversal indices;
-    `feature_before` and `feature_after` feature ids. `caused_by` is the index of the change it follows from.
+    `feature_before` and `feature_after` feature ids. Where `count` equal features changed the same way, one change
+    stands for all: `features_before` and `features_after` list them, the first one stands above. `caused_by` is the index of the change it follows from.
     `weight` orders changes, largest effect first.
     """
 
@@ -57,6 +58,9 @@ class Change(Value, frozen=True):
     faces_after: tuple[int, ...] = ()
     weight: float = 0.0
     caused_by: int | None = None
+    count: int = 1
+    features_before: tuple[str, ...] = ()
+    features_after: tuple[str, ...] = ()
 
 
 class Comparison(Value, frozen=True):
