@@ -43,13 +43,13 @@ class ReadError(DfmcheckError):
 class NotReadError(ReadError):
     """A file that was not read, with the answer for the report.
 
-    `answer` is the `dfmcheck.model.facts.NotRead` that says why and what to do.
+    `not_read` is the `dfmcheck.model.facts.NotRead` that says why and what to do.
     """
 
-    def __init__(self, answer: object) -> None:
+    def __init__(self, not_read: object) -> None:
         """Take the reason of the answer as the message."""
-        self.answer = answer
-        super().__init__(str(getattr(answer, "reason", answer)))
+        self.not_read = not_read
+        super().__init__(str(getattr(not_read, "reason", not_read)))
 
 
 class KernelMissingError(DfmcheckError):
