@@ -7,7 +7,7 @@ from functools import cached_property
 
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Edge, Face, PartFacts
-from dfmcheck.model.vector import dot, from_axis, parallel
+from dfmcheck.model.vector import add, dot, from_axis, norm, parallel, scale, sub, unit
 
 LENGTH_MM = 0.005
 """Lengths closer than this are the same; exports of the same part differ by about 0.001 mm."""
@@ -118,6 +118,27 @@ class Graph:
             value = dot(face.centroid, direction)
             return value, value
         return low, high
+
+
+def normal_at(face: Face, p: Vec) -> Vec:
+    """Outward normal of a face's carrier near a point; the middle's for freeform faces."""
+    if face.surface in ("plane", "freeform") or face.axis is None or face.axis_point is None:
+        return face.normal
+    sign = 1.0 if face.bend == "outside" else -1.0
+    d = sub(p, face.axis_point)
+    if face.surface == "sphere":
+        return scale(unit(d), sign)
+    away = unit(sub(d, scale(face.axis, dot(d, face.axis))))
+    if norm(away) == 0.0:
+        return face.normal
+    if face.surface == "cylinder":
+        return scale(away, sign)
+    if face.surface == "torus":
+        return scale(unit(sub(d, scale(away, face.radius_mm or 0.0))), sign)
+    half = math.radians(face.half_angle_deg or 0.0)
+    widens = 1.0 if face.radii_mm is None or face.radii_mm[1] >= face.radii_mm[0] else -1.0
+    n = add(scale(away, math.cos(half)), scale(face.axis, -widens * math.sin(half)))
+    return scale(n, sign)
 
 
 def _reach(edge: Edge, direction: Vec) -> tuple[float, ...]:

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable
 
 from msgspec.structs import replace
 
+from dfmcheck.features import holes
 from dfmcheck.features.context import Context
 from dfmcheck.model.facts import PartFacts
 from dfmcheck.model.feature import Feature
@@ -22,7 +23,8 @@ def recognisers() -> tuple[Recogniser, ...]:
     """
     return (
         # threads.find_threads, knurls.find_knurls, grooves.find_grooves, engraving.find_engraving,
-        # holes.find_holes, turned.find_turned, pockets.find_pockets (with slots, steps),
+        holes.find_holes,
+        # turned.find_turned, pockets.find_pockets (with slots, steps),
         # bosses.find_bosses, fillets.find_fillets, chamfers.find_chamfers,
         # freeform.find_freeform
     )

@@ -26,8 +26,8 @@ def sub(a: Vec, b: Vec) -> Vec:
 
 
 def scale(a: Vec, k: float) -> Vec:
-    """Multiple."""
-    return (a[0] * k, a[1] * k, a[2] * k)
+    """Multiple, without negative zeros."""
+    return (a[0] * k + 0.0, a[1] * k + 0.0, a[2] * k + 0.0)
 
 
 def norm(a: Vec) -> float:

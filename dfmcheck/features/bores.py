@@ -1,0 +1,387 @@
+"""Bores: round hollows about one axis, as a stack of cylinders, cones and shoulders.
+
+A bore is grown from its full cylinders outwards over coaxial faces. What the stack means
+(which part is the hole, which a counterbore) is decided in `holes`.
+"""
+
+import math
+from dataclasses import dataclass, field
+from typing import Literal
+
+from dfmcheck.features.axes import Axis, axes_of, turn_of
+from dfmcheck.features.context import Context
+from dfmcheck.features.graph import Graph, Link
+from dfmcheck.model.base import Vec
+from dfmcheck.model.facts import Edge, Face
+from dfmcheck.model.vector import dot, parallel, sub
+
+End = Literal["open", "flat", "cone", "round", "other"]
+Shape = Literal["cylinder", "cone", "torus", "sphere", "shoulder"]
+
+FULL_DEG = 330.0
+"""A cylinder that covers this much of the turn is round, whatever lies beside it."""
+
+MORE_THAN_HALF_DEG = 181.0
+"""An arc of more than half a turn, not drawn out into planes at its sides, was bored."""
+
+
+@dataclass
+class Piece:
+    """One element of a bore between two places on the axis, with the radii there."""
+
+    shape: Shape
+    faces: tuple[int, ...]
+    low: float
+    high: float
+    r_low: float
+    r_high: float
+    turn_deg: float = 360.0
+
+
+@dataclass
+class Bore:
+    """A stack of pieces in their order along the axis, and how it ends on both sides."""
+
+    axis: Axis
+    pieces: list[Piece]
+    low_end: End = "open"
+    high_end: End = "open"
+    low_faces: tuple[int, ...] = ()
+    high_faces: tuple[int, ...] = ()
+    broken: bool = False
+    gaps: list[tuple[float, float]] = field(default_factory=list)
+
+    @property
+    def low(self) -> float:
+        """Where the bore begins along its axis."""
+        return min(p.low for p in self.pieces)
+
+    @property
+    def high(self) -> float:
+        """Where the bore ends along its axis."""
+        return max(p.high for p in self.pieces)
+
+
+def bores(context: Context) -> list[Bore]:
+    """All bores of a part that no feature owns yet, in the order of their axes."""
+    graph = context.graph
+    free = [f.index for f in context.faces if context.free(f.index) and _hollow(f)]
+    found: list[Bore] = []
+    for axis in axes_of(graph, free):
+        found.extend(_Grower(context, axis).grow())
+    return found
+
+
+def _hollow(face: Face) -> bool:
+    return face.bend == "inside" and face.surface in ("cylinder", "cone", "torus")
+
+
+class _Grower:
+    """Grows the bores of one axis."""
+
+    def __init__(self, context: Context, axis: Axis) -> None:
+        self.context = context
+        self.graph: Graph = context.graph
+        self.axis = axis
+        self.mine = set(axis.faces)
+        self.pieces = self._pieces()
+        self.piece_of = {f: p for p in self.pieces for f in p.faces}
+
+    def grow(self) -> list[Bore]:
+        found: list[Bore] = []
+        used: set[int] = set()
+        for seed in self.pieces:
+            if seed.faces[0] in used or not self._seeds(seed):
+                continue
+            bore = Bore(self.axis, [seed])
+            self._walk(bore, up=True, used=used)
+            self._walk(bore, up=False, used=used)
+            for p in bore.pieces:
+                used.update(p.faces)
+            bore.broken = self._is_broken(bore)
+            found.append(bore)
+        return found
+
+    def _pieces(self) -> list[Piece]:
+        """Faces of one carrier that touch along the axis, as one piece each."""
+        groups: list[list[int]] = []
+        order = sorted(self.axis.faces, key=lambda f: self.axis.limits(self.graph.faces[f]))
+        for number in order:
+            face = self.graph.faces[number]
+            for group in groups:
+                if self._continues(group, face):
+                    group.append(number)
+                    break
+            else:
+                groups.append([number])
+        return [self._piece(g) for g in groups]
+
+    def _continues(self, group: list[int], face: Face) -> bool:
+        first = self.graph.faces[group[0]]
+        if first.surface != face.surface:
+            return False
+        low, high = self.axis.limits(face)
+        lows, highs = zip(*(self.axis.limits(self.graph.faces[f]) for f in group), strict=True)
+        if low > max(highs) + self.graph.tolerance_mm or high < min(lows):
+            return False
+        same = self.graph.same_size
+        if face.surface == "cylinder":
+            return same(first.radius_mm or 0.0, face.radius_mm or 0.0)
+        if face.surface == "torus":
+            return same(first.radius_mm or 0.0, face.radius_mm or 0.0) and same(
+                first.minor_radius_mm or 0.0, face.minor_radius_mm or 0.0
+            )
+        return same(self._apex(first), self._apex(face))
+
+    def _apex(self, cone: Face) -> float:
+        low, high = self.axis.limits(cone)
+        a, b = self.axis.radii(cone)
+        return low - a * (high - low) / (b - a) if abs(b - a) > 1e-9 else low
+
+    def _piece(self, group: list[int]) -> Piece:
+        faces = [self.graph.faces[f] for f in group]
+        limits = [self.axis.limits(f) for f in faces]
+        low, high = min(x[0] for x in limits), max(x[1] for x in limits)
+        kind = faces[0].surface
+        if kind == "cone":
+            rows = [(z, r) for f in faces for z, r in zip(
+                self.axis.limits(f), self.axis.radii(f), strict=True)]  # fmt: skip
+            r_low, r_high = min(rows)[1], max(rows)[1]
+        elif kind == "torus":
+            r_low, r_high = self._torus_radii(faces[0], low, high)
+        else:
+            r_low = r_high = faces[0].radius_mm or 0.0
+        shape: Shape = "cone" if kind == "cone" else "torus" if kind == "torus" else "cylinder"
+        turn = turn_of(self.graph, self.axis, group)
+        return Piece(shape, tuple(sorted(group)), low, high, r_low, r_high, turn)
+
+    def _torus_radii(self, face: Face, low: float, high: float) -> tuple[float, float]:
+        rows = [
+            (self.axis.along(e.centre), e.radius_mm)
+            for loop in face.loops
+            for e in (self.graph.edges[k] for k in loop)
+            if e.centre is not None and e.radius_mm is not None and self._round(e)
+        ]
+        if not rows:
+            r = face.radius_mm or 0.0
+            return r, r
+        return min(rows, key=lambda x: abs(x[0] - low))[1], min(
+            rows, key=lambda x: abs(x[0] - high)
+        )[1]
+
+    def _round(self, edge: Edge) -> bool:
+        """True for an arc about this axis."""
+        return (
+            edge.centre is not None
+            and edge.axis is not None
+            and parallel(edge.axis, self.axis.direction)
+            and self.axis.away(edge.centre) < self.graph.tolerance_mm * 2
+        )
+
+    def _seeds(self, piece: Piece) -> bool:
+        if piece.shape != "cylinder":
+            return piece.shape == "cone" and piece.turn_deg >= FULL_DEG and self._lone_cone(piece)
+        if piece.turn_deg >= FULL_DEG:
+            return True
+        return piece.turn_deg >= MORE_THAN_HALF_DEG and not self._drawn_out(piece)
+
+    def _lone_cone(self, piece: Piece) -> bool:
+        """A tapered hole or a bare countersink: no cylinder of this axis touches the cone."""
+        near = {k.other for f in piece.faces for k in self.graph.links[f]}
+        return not any(
+            n in self.mine and self.graph.faces[n].surface == "cylinder" for n in near
+        ) and not any(self.graph.faces[n].bend == "outside" for n in near)
+
+    def _drawn_out(self, piece: Piece) -> bool:
+        """The arc runs tangent into a plane at its side: an end of a slot, a corner."""
+        return any(
+            k.edge.convexity == "tangent"
+            and k.edge.curve == "line"
+            and parallel_edge(k.edge, self.axis)
+            and k.other not in piece.faces
+            for f in piece.faces
+            for k in self.graph.links[f]
+        )
+
+    def _walk(self, bore: Bore, *, up: bool, used: set[int]) -> None:
+        """Add pieces beyond the outermost one until the bore opens or is closed."""
+        piece = bore.pieces[-1 if up else 0]
+        seen = {f for p in bore.pieces for f in p.faces}
+        while True:
+            rim = self._rim(piece, up)
+            step = self._next(piece, rim, up, seen | used)
+            if not step:
+                end, faces = self._ending(rim, piece)
+                if end == "open":
+                    faces = self._past_rounding(bore, faces, up)
+                if up:
+                    bore.high_end, bore.high_faces = end, faces
+                else:
+                    bore.low_end, bore.low_faces = end, faces
+                return
+            for p in step:
+                seen.update(p.faces)
+                bore.pieces.insert(len(bore.pieces) if up else 0, p)
+            piece = step[-1]
+
+    def _past_rounding(self, bore: Bore, faces: tuple[int, ...], up: bool) -> tuple[int, ...]:
+        """Where the mouth's edge is rounded: the faces beyond, with the round as a bare piece."""
+        rounds = [self.graph.faces[f] for f in faces]
+        if not rounds or any(
+            r.surface != "torus"
+            or r.bend != "outside"
+            or r.axis_point is None
+            or self.axis.away(r.axis_point) > self.graph.tolerance_mm * 2
+            for r in rounds
+        ):
+            return faces
+        limits = [self.axis.limits(r) for r in rounds]
+        low, high = min(x[0] for x in limits), max(x[1] for x in limits)
+        outer = rounds[0].radius_mm or 0.0
+        edge = outer - (rounds[0].minor_radius_mm or 0.0)
+        near, far = (edge, outer) if up else (outer, edge)
+        bore.pieces.insert(len(bore.pieces) if up else 0, Piece("torus", (), low, high, near, far))
+        own = {f for p in bore.pieces for f in p.faces} | set(faces)
+        return tuple(sorted({n for f in faces for n in self.graph.neighbours(f)} - own))
+
+    def _rim(self, piece: Piece, up: bool) -> list[tuple[int, Link]]:
+        """The edges at one end of a piece, each with the face of the piece it bounds."""
+        at = piece.high if up else piece.low
+        found: list[tuple[int, Link]] = []
+        for f in piece.faces:
+            for k in self.graph.links[f]:
+                if k.other in piece.faces:
+                    continue
+                if parallel_edge(k.edge, self.axis):
+                    continue
+                if self._bounds(f, k.edge, piece, at, up):
+                    found.append((f, k))
+        return found
+
+    def _bounds(self, number: int, edge: Edge, piece: Piece, at: float, up: bool) -> bool:
+        """True for an edge of the rim at one end, square or slanting."""
+        tolerance = self.graph.tolerance_mm * 2
+        places = [self.axis.along(p) for p in (edge.start, edge.middle, edge.end)]
+        if self._round(edge):
+            return abs(places[1] - at) <= tolerance
+        if any(abs(z - at) <= tolerance for z in places):
+            return True
+        if edge.curve not in ("ellipse", "other"):
+            return False
+        if self._beside(self.graph.faces[number], edge):
+            return False
+        if math.dist(edge.start, edge.end) < tolerance:
+            middle = (places[0] + places[1]) / 2
+            return (middle > (piece.low + piece.high) / 2) == up
+        third = (piece.high - piece.low) / 3
+        return max(places) > piece.high - third if up else min(places) < piece.low + third
+
+    def _beside(self, face: Face, edge: Edge) -> bool:
+        """True for the edge of another hole in the wall: its loop does not run about the axis."""
+        loop = next(x for x in face.loops if edge.index in x)
+        seamed = any(self.graph.edges[k].convexity == "seam" for other in face.loops for k in other)
+        if seamed or (face.span_deg or 0.0) < FULL_DEG:
+            return loop is not face.loops[0]
+        return len(loop) == 1 and dot(self._out(edge.start), self._out(edge.middle)) > 0.0
+
+    def _out(self, p: Vec) -> Vec:
+        return sub(p, self.axis.at(self.axis.along(p)))
+
+    def _next(
+        self, piece: Piece, rim: list[tuple[int, Link]], up: bool, seen: set[int]
+    ) -> list[Piece]:
+        for _, link in rim:
+            other = self.piece_of.get(link.other)
+            if other is not None and link.other not in seen and self._beyond(other, piece, up):
+                return [other]
+        for _, link in rim:
+            face = self.graph.faces[link.other]
+            if link.other in seen or not self._square(face) or not self.context.free(face.index):
+                continue
+            across = self._across_shoulder(face, link, piece, up, seen)
+            if across is not None:
+                return across
+        return []
+
+    def _beyond(self, other: Piece, piece: Piece, up: bool) -> bool:
+        middle = (piece.low + piece.high) / 2
+        return (
+            (other.low + other.high) / 2 > middle if up else (other.low + other.high) / 2 < middle
+        )
+
+    def _square(self, face: Face) -> bool:
+        return face.surface == "plane" and parallel(face.normal, self.axis.direction)
+
+    def _across_shoulder(
+        self, face: Face, link: Link, piece: Piece, up: bool, seen: set[int]
+    ) -> list[Piece] | None:
+        """The shoulder and the coaxial piece on its other rim, narrower or wider."""
+        wanted = "convex" if link.edge.convexity in ("concave", "tangent") else "concave"
+        place = self.axis.along(face.centroid)
+        for k in self.graph.links[face.index]:
+            other = self.piece_of.get(k.other)
+            if other is None or k.other in seen or other is piece or not self._round(k.edge):
+                continue
+            joins = k.edge.convexity == wanted or (
+                wanted == "concave" and k.edge.convexity == "tangent" and other.shape == "torus"
+            )
+            if joins and self._beyond(other, piece, up):
+                near = other.r_low if up else other.r_high
+                ends = piece.r_high if up else piece.r_low
+                first, last = (ends, near) if up else (near, ends)
+                return [Piece("shoulder", (face.index,), place, place, first, last), other]
+        return None
+
+    def _ending(self, rim: list[tuple[int, Link]], piece: Piece) -> tuple[End, tuple[int, ...]]:
+        """How the bore ends at a rim, and the faces there."""
+        tip = min(piece.r_low, piece.r_high)
+        if (
+            piece.shape == "cone"
+            and tip < 0.02 * max(piece.r_low, piece.r_high)
+            and not any((k.edge.radius_mm or 0.0) > 2.0 * tip for _, k in rim)
+        ):
+            return "cone", ()
+        lengths: dict[End, float] = {}
+        faces: dict[End, list[int]] = {}
+        for _, link in rim:
+            end = self._end_at(link)
+            lengths[end] = lengths.get(end, 0.0) + link.edge.length_mm
+            faces.setdefault(end, []).append(link.other)
+        if not lengths:
+            return ("cone" if piece.shape == "cone" else "other"), ()
+        end = max(lengths, key=lambda e: (lengths[e], e))
+        return end, tuple(sorted(set(faces[end])))
+
+    def _end_at(self, link: Link) -> End:
+        face = self.graph.faces[link.other]
+        if link.edge.convexity == "convex":
+            return "open"
+        if face.surface == "sphere":
+            return "round"
+        if link.edge.convexity == "tangent" and face.surface != "plane":
+            return "open" if face.bend == "outside" else "other"
+        return "flat" if self._square(face) else "other"
+
+    def _is_broken(self, bore: Bore) -> bool:
+        """True where the wall is cut by something that is not part of the bore."""
+        own = {f for p in bore.pieces for f in p.faces}
+        ends = set(bore.low_faces) | set(bore.high_faces)
+        for p in bore.pieces:
+            if p.shape == "shoulder":
+                continue
+            if p.turn_deg < FULL_DEG and p.shape == "cylinder":
+                return True
+            rims = {k.edge.index for _, k in self._rim(p, True) + self._rim(p, False)}
+            for f in p.faces:
+                for k in self.graph.links[f]:
+                    if k.edge.index not in rims and k.other not in own and k.other not in ends:
+                        return True
+        return False
+
+
+def parallel_edge(edge: Edge, axis: Axis) -> bool:
+    """True for a straight edge along the axis."""
+    if edge.curve != "line":
+        return False
+    a, b = axis.along(edge.start), axis.along(edge.end)
+    return abs(abs(a - b) - edge.length_mm) < 1e-3 * max(edge.length_mm, 1e-3)
