@@ -1,0 +1,46 @@
+"""Paired timings of whole processes, told as ratios of medians."""
+
+import os
+import statistics
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+
+def seconds(command: list[str], cwd: Path, environ: dict[str, str]) -> float:
+    """Wall time of one run; fails if the command does."""
+    start = time.perf_counter()
+    done = subprocess.run(command, cwd=cwd, env=environ, capture_output=True, check=False)
+    spent = time.perf_counter() - start
+    assert done.returncode in (0, 3), done.stderr.decode(errors="replace")
+    return spent
+
+
+def ratio(
+    command: list[str],
+    against: list[str],
+    cwd: Path,
+    *,
+    runs: int = 7,
+    extra: dict[str, str] | None = None,
+) -> float:
+    """Median time of `command` over that of `against`, run in turns."""
+    environ = {k: v for k, v in os.environ.items() if not k.startswith(("GITHUB_", "CI"))}
+    environ.update(extra or {})
+    pairs = []
+    for _ in range(runs + 1):
+        pairs.append((seconds(command, cwd, environ), seconds(against, cwd, environ)))
+    mine, theirs = zip(*pairs[1:], strict=True)
+    return statistics.median(mine) / statistics.median(theirs)
+
+
+BARE = [
+    sys.executable,
+    "-c",
+    "import rich.console, git, pluggy\n"
+    "r = git.Repo('.')\n"
+    "names = r.git.diff('HEAD~1', 'HEAD', '--name-only', '-z').split(chr(0))\n"
+    "print(len([n for n in names if n.lower().endswith('.step')]))\n",
+]
+"""What a person would script: import the same libraries and list the changed files by git."""
