@@ -1,0 +1,185 @@
+"""The table of one part: before, now, change, limit.
+
+Only the figures that changed or are limited stand in it.
+"""
+
+from dataclasses import dataclass, field
+
+from dfmcheck.model.feature import Feature, Fillet, Hole, Pocket, Slot, Step
+from dfmcheck.model.finding import Finding
+from dfmcheck.model.part import Part
+from dfmcheck.reporting.sheet.features import ORDER, counts, noun
+from dfmcheck.reporting.sheet.words import (
+    PROCESS,
+    directions,
+    number,
+    percent,
+    signed,
+    sizes,
+    stock,
+)
+
+ALIKE_MM = 5e-4
+"""Lengths nearer than this are the same figure to a reader."""
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the table: all text. `names` are the limits that concern this figure."""
+
+    label: str
+    before: str
+    now: str
+    change: str = ""
+    limit: str = ""
+    mark: str = ""
+    names: tuple[str, ...] = field(default=())
+
+    @property
+    def changed(self) -> bool:
+        """True where a reader sees a difference."""
+        return bool(self.change) or (self.before != self.now and bool(self.before))
+
+
+def table_rows(now: Part, before: Part | None, findings: tuple[Finding, ...]) -> list[Row]:
+    """The rows of a part: limited figures that hold first, then the changed ones."""
+    limited = _limited(findings)
+    figures = [r for r in _figures(now, before) if r.changed]
+    holding = [r for r in limited if r.mark == "HOLD"]
+    others = [r for r in limited if r.mark != "HOLD"]
+    return [*holding, *figures, *others]
+
+
+def _limited(findings: tuple[Finding, ...]) -> list[Row]:
+    """A row for each limit that is passed: that of the measured value furthest beyond it."""
+    rows: dict[str, Row] = {}
+    for finding in findings:
+        if finding.limit is None or finding.limit_value is None or finding.measured is None:
+            continue
+        mark = "HOLD" if finding.holds else "permit" if finding.permit is not None else ""
+        worse = finding.limit in rows and not (
+            mark == "HOLD" and rows[finding.limit].mark != "HOLD"
+        )
+        if worse:
+            continue
+        unit = f", {finding.unit}" if finding.unit else ""
+        most = finding.measured > finding.limit_value
+        former = finding.before_value
+        rows[finding.limit] = Row(
+            label=finding.limit.replace("_", " ").replace("-", " ") + unit,
+            before=number(former) if former is not None else "",
+            now=number(finding.measured),
+            change=signed(finding.measured - former) if former is not None else "",
+            limit=f"{'at most' if most else 'at least'} {number(finding.limit_value)}",
+            mark=mark,
+        )
+    return list(rows.values())
+
+
+def _figures(now: Part, before: Part | None) -> list[Row]:
+    if before is None:
+        return []
+    return [
+        *_setups(now, before),
+        *_stock(now, before),
+        *_shape(now, before),
+        *_tightest(now, before),
+        *_counted(now, before),
+    ]
+
+
+def _setups(now: Part, before: Part) -> list[Row]:
+    old, new = before.process, now.process
+    more = len(new.setup_directions) - len(old.setup_directions)
+    rows = [Row("process", PROCESS[old.process], PROCESS[new.process])]
+    if old.setup_directions != new.setup_directions:
+        rows.append(
+            Row(
+                "setup directions",
+                directions(old.setup_directions),
+                directions(new.setup_directions),
+                signed(more) if more else "other",
+            )
+        )
+    return rows
+
+
+def _stock(now: Part, before: Part) -> list[Row]:
+    old, new = before.stock, now.stock
+    rows = [Row("stock", stock(old), stock(new))]
+    if old is not None and new is not None:
+        rows.append(_amount("metal removed, cm3", old.removed_mm3 / 1e3, new.removed_mm3 / 1e3))
+        if rows[-1].changed:
+            rows.append(
+                Row("  share of the stock", percent(old.removed_ratio), percent(new.removed_ratio))
+            )
+    return rows
+
+
+def _shape(now: Part, before: Part) -> list[Row]:
+    old, new = before.facts, now.facts
+    steps = [
+        f"{axis} {signed(b - a, 2)}"
+        for axis, a, b in zip("XYZ", old.box_mm, new.box_mm, strict=True)
+        if abs(b - a) >= ALIKE_MM
+    ]
+    return [
+        Row("box X x Y x Z, mm", sizes(old.box_mm), sizes(new.box_mm), "\n".join(steps)),
+        _amount("volume, cm3", old.volume_mm3 / 1e3, new.volume_mm3 / 1e3),
+    ]
+
+
+def _amount(label: str, old: float, new: float) -> Row:
+    places = 1 if max(old, new) >= 100 else 2 if max(old, new) >= 1 else 4
+    texts = number(old, places), number(new, places)
+    if texts[0] == texts[1]:
+        return Row(label, *texts)
+    share = f" {number(abs(new - old) / old * 100, 1)} %" if old > 0.0 else ""
+    return Row(label, *texts, signed(new - old, places) + share)
+
+
+def _tightest(now: Part, before: Part) -> list[Row]:
+    rows = []
+    for label, find in (
+        ("smallest inside corner, mm", smallest_corner_mm),
+        ("deepest hole, depth to diameter", deepest_ratio),
+    ):
+        old, new = find(before.features), find(now.features)
+        if old is None and new is None:
+            continue
+        apart = old is None or new is None or abs(new - old) >= 5e-3
+        change = signed(new - old, 2) if apart and old is not None and new is not None else ""
+        texts = [("none" if v is None else _radius(v, label)) for v in (old, new)]
+        rows.append(Row(label, texts[0], texts[1] if apart else texts[0], change))
+    return rows
+
+
+def _radius(value: float, label: str) -> str:
+    return "sharp" if value == 0.0 and "corner" in label else number(value, 2)
+
+
+def smallest_corner_mm(features: tuple[Feature, ...]) -> float | None:
+    """The least inside radius along a cutter's axis (0 = sharp), None where there is no corner."""
+    radii = [
+        f.corner_radius_mm
+        for f in features
+        if isinstance(f, Pocket | Slot | Step) and f.corner_radius_mm is not None
+    ]
+    radii += [f.radius_mm for f in features if isinstance(f, Fillet) and f.role == "corner"]
+    return min(radii, default=None)
+
+
+def deepest_ratio(features: tuple[Feature, ...]) -> float | None:
+    """The greatest depth to diameter of the holes, from the outermost mouth."""
+    ratios = [f.reach_mm / f.diameter_mm for f in features if isinstance(f, Hole) and f.diameter_mm]
+    return max(ratios, default=None)
+
+
+def _counted(now: Part, before: Part) -> list[Row]:
+    old, new = counts(before.features), counts(now.features)
+    rows = []
+    for kind in ORDER:
+        a, b = old.get(kind, 0), new.get(kind, 0)
+        if a != b:
+            rows.append(Row(noun(kind, 2), str(a), str(b), signed(b - a)))
+    return rows
