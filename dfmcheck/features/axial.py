@@ -7,6 +7,7 @@ from functools import cached_property
 
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Edge, Face, PartFacts
+from dfmcheck.model.feature import Feature, Knurl, Thread
 from dfmcheck.model.vector import add, cross, dot, from_axis, parallel, scale, sub, unit
 
 AXIS_MM = 0.02
@@ -17,6 +18,10 @@ BINS = 240
 
 ROUND_COVER = 0.5
 """A slice is round where faces of revolution cover at least this share of the turn."""
+
+
+WIDE_RATIO = 0.3
+"""Rounds below this share of half the part's extent about their axis are no turned outside."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,18 +52,24 @@ class Shoulder:
 class Axial:
     """The faces of a part about one axis."""
 
-    def __init__(self, part: PartFacts, axis: Vec, origin: Vec) -> None:
-        """Look at a part about the line through `origin` (mm) along the unit vector `axis`."""
+    def __init__(
+        self, part: PartFacts, axis: Vec, origin: Vec, known: Iterable[Feature] = ()
+    ) -> None:
+        """Look at a part about the line through `origin` (mm) along the unit vector `axis`.
+
+        Threads and knurls among the `known` features count as round where they run about it.
+        """
         self.part = part
         self.axis = axis
         self.origin = origin
+        self.known = tuple(known)
         self.tolerance_mm = max(AXIS_MM, 1e-5 * math.dist((0, 0, 0), part.box_mm))
 
     @cached_property
     def rings(self) -> tuple[Ring, ...]:
         """Faces of revolution about the axis, planes apart."""
         found = (self._ring(f) for f in self.part.faces)
-        return tuple(r for r in found if r is not None)
+        return tuple(r for r in found if r is not None) + tuple(self._rings_of_features())
 
     @cached_property
     def shoulders(self) -> tuple[Shoulder, ...]:
@@ -94,7 +105,20 @@ class Axial:
     @cached_property
     def radius_mm(self) -> float:
         """Radius of the least cylinder about the axis that holds the part."""
-        return max((r for _, _, r in self._reaches), default=0.0)
+        return max([self._half_extent(), *(r for _, _, r in self._reaches)])
+
+    def _half_extent(self) -> float:
+        """Farthest side of the part's box from the axis, where the axis lies along the box."""
+        frame = self.part.frame
+        three = (frame.x, frame.y, frame.z)
+        if not any(parallel(d, self.axis, 0.01) for d in three):
+            return 0.0
+        found = 0.0
+        for k, d in enumerate(three):
+            if not parallel(d, self.axis, 0.01):
+                at = dot(self.origin, d)
+                found = max(found, frame.high_mm[k] - at, at - frame.low_mm[k])
+        return found
 
     @cached_property
     def _reaches(self) -> tuple[tuple[float, float, float], ...]:
@@ -135,6 +159,22 @@ class Axial:
         total = sum(self.profile_mm)
         good = sum(r for r, c in zip(self.profile_mm, cover, strict=True) if c >= ROUND_COVER)
         return good / total if total > 0.0 else 0.0
+
+    def _rings_of_features(self) -> Iterable[Ring]:
+        """One ring for each face of a thread, knurl or groove about the axis; the first covers."""
+        for f in self.known:
+            if isinstance(f, Thread):
+                radius, outside, length = f.major_diameter_mm / 2, f.side == "outside", f.length_mm
+            elif isinstance(f, Knurl):
+                radius, outside, length = f.diameter_mm / 2, True, f.length_mm
+            else:
+                continue
+            if not parallel(f.direction, self.axis, 0.5) or not self.on_axis(f.place):
+                continue
+            z = from_axis(f.place, self.origin, self.axis)[0]
+            for k, face in enumerate(f.faces):
+                cover = 1.0 if k == 0 else 0.0
+                yield Ring(face, outside, (z - length / 2, z + length / 2), (radius, radius), cover)
 
     def on_axis(self, point: Vec) -> bool:
         """True where a point lies on the axis."""
@@ -275,14 +315,17 @@ def _cover(face: Face, z: tuple[float, float], r: tuple[float, float]) -> float:
     return (face.span_deg if face.span_deg is not None else 360.0) / 360.0
 
 
-def main_axis(part: PartFacts) -> Axial | None:
+def main_axis(part: PartFacts, known: Iterable[Feature] = ()) -> Axial | None:
     """The axis about which most of the outside is round, or None where nothing is round.
 
-    Axes of small rounds (radius below 0.3 of half the smallest extent) are not tried.
+    Axes of small rounds are not tried.
     """
     best: tuple[float, Axial] | None = None
-    for axis, origin in _candidates(part):
-        view = Axial(part, axis, origin)
+    known = tuple(known)
+    lines = _candidates(part)
+    lines += [(f.direction, f.place) for f in known if isinstance(f, Thread | Knurl)][:4]
+    for axis, origin in lines:
+        view = Axial(part, axis, origin, known)
         key = view.round_share
         if key > 0.0 and (best is None or key > best[0] + 1e-9):
             best = (key, view)
@@ -291,10 +334,9 @@ def main_axis(part: PartFacts) -> Axial | None:
 
 def _candidates(part: PartFacts, most: int = 6) -> list[tuple[Vec, Vec]]:
     """Lines that carry large outside faces of revolution, the largest first."""
-    least = 0.3 * min(part.frame.size_mm) / 2.0
     lines: list[tuple[Vec, Vec, list[float]]] = []
     faces = [f for f in part.faces if f.axis is not None and f.axis_point is not None]
-    faces = [f for f in faces if f.bend != "inside" and _largest_radius(f) >= least]
+    faces = [f for f in faces if f.bend != "inside" and _is_wide(part, f)]
     for f in sorted(faces, key=lambda f: (-f.area_mm2, f.index))[:400]:
         assert f.axis is not None  # noqa: S101
         assert f.axis_point is not None  # noqa: S101
@@ -309,7 +351,12 @@ def _candidates(part: PartFacts, most: int = 6) -> list[tuple[Vec, Vec]]:
     return [(axis, origin) for axis, origin, _ in lines[:most]]
 
 
-def _largest_radius(face: Face) -> float:
-    if face.radii_mm is not None:
-        return max(face.radii_mm)
-    return (face.radius_mm or 0.0) + (face.minor_radius_mm or 0.0)
+def _is_wide(part: PartFacts, face: Face) -> bool:
+    """True where a face's radius is no small part of the part's own about the face's axis."""
+    size = part.frame.size_mm
+    reach = min(size) / 2.0
+    for k, direction in enumerate((part.frame.x, part.frame.y, part.frame.z)):
+        if face.axis is not None and face.surface != "sphere" and parallel(face.axis, direction):
+            reach = max(s for i, s in enumerate(size) if i != k) / 2.0
+    radius = (face.radius_mm or 0.0) + (face.minor_radius_mm or 0.0)
+    return bool(max((radius, *(face.radii_mm or ()))) >= WIDE_RATIO * reach)

@@ -87,9 +87,14 @@ class Stock(Value, frozen=True):
 
 
 class ProcessChoice(Value, frozen=True):
-    """The process and why, in one sentence. `axis` is the turning axis where there is one."""
+    """The process and why, in one sentence.
+
+    `axis` is the turning axis where there is one, looking out of the end worked first, and
+    `axis_point` a point of it. `setup_directions` name where the cutter comes from.
+    """
 
     process: Process
     reason: str
     axis: Vec | None = None
     setup_directions: tuple[Vec, ...] = ()
+    axis_point: Vec | None = None

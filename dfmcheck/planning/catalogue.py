@@ -45,8 +45,7 @@ class Steps(Value, frozen=True):
 class Allowances(Value, frozen=True):
     """What planning adds to a part; units and sources stand in the data file beside each figure.
 
-    `bar_side` and `flat_side` give the metal taken off each side by skin; a skin missing in
-    `flat_side` takes `milled_side_mm` alone.
+    `bar_side` and `flat_side` give the metal that must come off each side by skin.
     """
 
     milled_side_mm: float
@@ -72,10 +71,9 @@ class Allowances(Value, frozen=True):
         """Metal turned off each side of a round or hexagon bar of this size."""
         return next((s.at(size_mm) for k, s in self.bar_side if k == skin), 0.0)
 
-    def flat_side_mm(self, skin: Skin, size_mm: float) -> float:
-        """Metal milled off each side of a flat, square or plate of this size."""
-        table = next((s.at(size_mm) for k, s in self.flat_side if k == skin), 0.0)
-        return max(self.milled_side_mm, table)
+    def flat_skin_mm(self, skin: Skin, size_mm: float) -> float:
+        """Metal that must come off each side of a flat, square or plate for its skin's sake."""
+        return next((s.at(size_mm) for k, s in self.flat_side if k == skin), 0.0)
 
 
 @cache

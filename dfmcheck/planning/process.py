@@ -1,0 +1,219 @@
+"""Turned, turned with milling, or milled: chosen from the part's shape, with the reason."""
+
+from collections import Counter
+from dataclasses import dataclass
+
+from dfmcheck.features.axial import Axial, main_axis
+from dfmcheck.features.prisms import Hexagon, hexagons
+from dfmcheck.model.base import Vec
+from dfmcheck.model.facts import PartFacts
+from dfmcheck.model.feature import (
+    Counterbore,
+    Countersink,
+    Engraving,
+    Feature,
+    Groove,
+    Hole,
+    Pocket,
+)
+from dfmcheck.model.stock import ProcessChoice, Series
+from dfmcheck.model.vector import dot, from_axis, parallel
+from dfmcheck.planning.catalogue import Allowances, allowances, shipped_series
+from dfmcheck.planning.directions import flipped, milling_directions
+
+ROUND_SHARE = 0.5
+"""Least share of the outside that is round about the axis of a turned part."""
+
+PLATE_RATIO = 8.0
+"""A disc this much wider than high and too wide for a bar is cut from plate if milled at all."""
+
+SLIVER_RATIO = 1e-6
+"""Faces below this share of the part's area decide nothing."""
+
+SLIMMER_RATIO = 0.05
+"""Ends whose outlines differ by less than this are equally slim."""
+
+
+@dataclass(frozen=True)
+class Turning:
+    """A part seen as a turned one: its axis, the hexagon bar it fits, what turning leaves over."""
+
+    view: Axial
+    bar: Hexagon | None
+    left_over: tuple[int, ...]
+    sockets: tuple[Hexagon, ...]
+
+
+def choose_process(part: PartFacts, features: tuple[Feature, ...]) -> ProcessChoice:
+    """The process of a part, why, and from where it is worked.
+
+    Args:
+        part: the facts.
+        features: its recognised features; without them the choice rests on the faces alone.
+    """
+    turning = turning_of(part, features)
+    if turning is None or _is_drilled_plate(turning, features):
+        return _milled(part, features, turning)
+    axis, directions = _worked_from(turning, features)
+    if not turning.left_over:
+        return ProcessChoice(
+            process="turned",
+            reason=_turned_reason(turning),
+            axis=axis,
+            axis_point=turning.view.origin,
+            setup_directions=directions,
+        )
+    return ProcessChoice(
+        process="turned-with-milling",
+        reason=_mixed_reason(turning, part, features),
+        axis=axis,
+        axis_point=turning.view.origin,
+        setup_directions=directions,
+    )
+
+
+def turning_of(part: PartFacts, features: tuple[Feature, ...]) -> Turning | None:
+    """The part as a turned one, or None where its outside is not round enough."""
+    prisms = hexagons(part)
+    view = main_axis(part, features)
+    bar = None
+    for h in prisms:
+        about = Axial(part, h.axis, h.centre, features)
+        if h.outside and about.radius_mm <= 0.585 * h.across_flats_mm:  # corner: AF / sqrt(3)
+            bar, view = h, about
+            break
+    if view is None or (bar is None and view.round_share < ROUND_SHARE):
+        return None
+    hexagon_bar = bar is not None and _is_sold(bar.across_flats_mm, shipped_series(), allowances())
+    bar = bar if hexagon_bar else None
+    taken = set(view.turned_faces) | set(bar.faces if bar else ())
+    least = SLIVER_RATIO * part.area_mm2
+    left = tuple(f.index for f in part.faces if f.index not in taken and f.area_mm2 > least)
+    inside = tuple(h for h in prisms if not h.outside and parallel(h.axis, view.axis))
+    return Turning(view, bar, left, tuple(h for h in inside if view.on_axis(h.centre)))
+
+
+def _is_sold(across_flats_mm: float, series: tuple[Series, ...], allowed: Allowances) -> bool:
+    tolerance = allowed.bar_skin_tolerance_mm
+    return any(
+        abs(size - across_flats_mm) <= tolerance
+        for s in series
+        if s.form == "hexagon"
+        for size in s.sizes_mm
+    )
+
+
+def _is_drilled_plate(turning: Turning, features: tuple[Feature, ...]) -> bool:
+    """A wide thin disc whose work is mostly holes and pockets off its axis."""
+    view = turning.view
+    diameter = 2.0 * view.radius_mm
+    if diameter <= allowances().bar_capacity_mm or diameter < PLATE_RATIO * view.length_mm:
+        return False
+    left = set(turning.left_over)
+    milled = sum(1 for f in features if left.intersection(f.faces))
+    inside_rings = len({round(max(r.r_mm), 2) for r in view.rings if not r.outside})
+    return milled >= 3 and milled > 2 * inside_rings
+
+
+def _milled(
+    part: PartFacts, features: tuple[Feature, ...], turning: Turning | None
+) -> ProcessChoice:
+    directions = milling_directions(part, features)
+    what = (
+        "it has no axis about which its outside is round"
+        if turning is None
+        else "it is a wide, thin disc with most of its work off the axis"
+    )
+    return ProcessChoice(
+        process="milled",
+        reason=f"Milled from {len(directions)} directions, since {what}.",
+        setup_directions=directions,
+    )
+
+
+def _worked_from(turning: Turning, features: tuple[Feature, ...]) -> tuple[Vec, tuple[Vec, ...]]:
+    """The axis, looking out of the front of the bar, and all directions of work.
+
+    The front is the slimmer end, or that with more blind work in it. The back is worked too
+    where blind work opens there, or where the parted-off face may not stay.
+    """
+    view = turning.view
+    ends = {True: flipped(flipped(view.axis)), False: flipped(view.axis)}
+    blind = {True: 0, False: 0}
+    others: list[Vec] = []
+    for f in features:
+        if parallel(f.direction, view.axis, 1.0):
+            blind[dot(f.direction, view.axis) > 0.0] += _is_blind(f)
+        elif set(f.faces).intersection(turning.left_over) and not any(
+            dot(f.direction, d) > 0 and parallel(f.direction, d, 1.0) for d in others
+        ):
+            others.append(f.direction)
+    middle = sum(view.z_mm) / 2.0
+    for socket in turning.sockets:
+        blind[from_axis(socket.centre, view.origin, view.axis)[0] > middle] += 1
+    half = len(view.profile_mm) // 2
+    low, high = sum(view.profile_mm[:half]), sum(view.profile_mm[-half:])
+    front = high <= low
+    if abs(high - low) < SLIMMER_RATIO * (high + low) and blind[True] != blind[False]:
+        front = blind[True] > blind[False]
+    back = blind[not front] > 0 or 2.0 * view.radius_mm > allowances().parted_face_mm
+    worked = (ends[front], ends[not front]) if back else (ends[front],)
+    return ends[front], worked + tuple(others)
+
+
+def _is_blind(feature: Feature) -> bool:
+    """True for work that one end of the part only gives access to."""
+    if isinstance(feature, Hole | Pocket):
+        return not feature.through
+    return isinstance(feature, Counterbore | Countersink | Engraving) or (
+        isinstance(feature, Groove) and feature.side == "face"
+    )
+
+
+def _turned_reason(turning: Turning) -> str:
+    view = turning.view
+    size = f"{2 * view.radius_mm:.4g} mm"
+    if turning.bar is not None:
+        across = f"{turning.bar.across_flats_mm:.4g} mm"
+        return f"Turned from hexagon bar: all faces but six flats {across} across are round."
+    return f"Turned: every face is round about one axis, largest diameter {size}."
+
+
+def _mixed_reason(turning: Turning, part: PartFacts, features: tuple[Feature, ...]) -> str:
+    left = set(turning.left_over)
+    pieces: list[str] = []
+    for h in turning.sockets:
+        if left.intersection(h.faces):
+            left -= set(h.faces)
+            pieces.append(f"a hexagon socket {h.across_flats_mm:.4g} mm (broached or milled)")
+    off = _eccentricity(turning, part)
+    if off is not None:
+        pieces.append(f"a diameter {off:.3g} mm off the axis (a second chucking or milling)")
+    counts = Counter(
+        str(type(f).__struct_config__.tag) for f in features if left.intersection(f.faces)
+    )
+    pieces += [f"{n} {kind}{'s' if n > 1 else ''}" for kind, n in sorted(counts.items())]
+    owned = {i for f in features for i in f.faces}
+    bare = len(left - owned)
+    if not pieces or (bare and not turning.sockets and off is None):
+        pieces.append("1 face" if bare == 1 else f"{bare} faces")
+    return f"Turned about its axis; turning cannot make {_listed(pieces)}."
+
+
+def _eccentricity(turning: Turning, part: PartFacts) -> float | None:
+    """Distance of the farthest large outside cylinder parallel to the axis but off it."""
+    view = turning.view
+    found = []
+    for i in turning.left_over:
+        f = part.faces[i]
+        if f.surface != "cylinder" or f.bend != "outside" or f.axis is None or not f.axis_point:
+            continue
+        if parallel(f.axis, view.axis) and (f.span_deg or 0.0) > 170.0:
+            found.append(from_axis(f.axis_point, view.origin, view.axis)[1])
+    return max(found, default=None)
+
+
+def _listed(pieces: list[str]) -> str:
+    if len(pieces) == 1:
+        return pieces[0]
+    return ", ".join(pieces[:-1]) + " and " + pieces[-1]
