@@ -8,4 +8,18 @@ from dfmcheck.api import Rule, hookimpl
 @hookimpl
 def dfmcheck_rules() -> Iterable[Rule]:
     """All shipped rules."""
-    return ()
+    from dfmcheck_rules import (
+        change,
+        holes,
+        pockets,
+        process,
+        solids,
+        stages,
+        stock,
+        threads,
+        turning,
+        walls,
+    )
+
+    topics = (change, holes, pockets, process, solids, stages, stock, threads, turning, walls)
+    return tuple(rule for topic in topics for rule in topic.RULES)

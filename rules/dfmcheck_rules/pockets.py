@@ -1,0 +1,313 @@
+"""Rules about pockets, slots and their corners: what a milling cutter can reach."""
+
+from collections.abc import Iterator
+
+from dfmcheck.api import (
+    Engraving,
+    Fillet,
+    Groove,
+    Limit,
+    Part,
+    Pocket,
+    Remark,
+    Slot,
+    Step,
+    View,
+    rule,
+)
+from dfmcheck_rules.words import PRACTICE, num, number, sizes
+
+
+def _hollows(part: Part) -> Iterator[Pocket | Slot | Step]:
+    return (f for f in part.features if isinstance(f, (Pocket, Slot, Step)))
+
+
+@rule(
+    name="inside-corner-radius",
+    title="sharp inside corner along the cutter's axis",
+    level="warning",
+    looks_at="part",
+    limits=(
+        Limit(
+            name="inside_corner_radius",
+            default=0.5,
+            unit="mm",
+            sense="least",
+            source="stocked end mills begin at 1 mm diameter (ISO 1641-1, DIN 6527; from memory)",
+            meaning="radius of an inside corner between two walls",
+        ),
+    ),
+)
+def inside_corner_radius(view: View) -> Iterator[Remark]:
+    """A milling cutter is round, so it leaves its own radius in each inside corner between walls.
+
+    A sharp inside corner cannot be milled at all. It is eroded with a shaped or wire electrode,
+    broached or filed, each of them dearer than the whole pocket. A radius below half a millimetre
+    needs a cutter thinner than a millimetre, which cuts slowly and breaks. The edge between a
+    floor and a wall is another matter: a plain end mill leaves that one sharp for nothing.
+
+    If a square piece has to fit into the corner, draw a round relief there; otherwise draw a
+    radius somewhat larger than that of a sturdy cutter.
+
+    Limit: 0.5 mm. Source: stocked end mills begin at 1 mm diameter (ISO 1641-1 and DIN 6527, from
+    memory).
+    """
+    for hollow in _hollows(view.part):
+        radius = hollow.corner_radius_mm
+        if radius is None:
+            continue
+        corner = "a sharp inside corner" if radius < 1e-6 else f"an inside corner of R{num(radius)}"
+        yield Remark(
+            message=f"{sizes(hollow)} has {corner} between its walls",
+            cost="cannot be milled: eroded, broached or filed"
+            if radius < 1e-6
+            else "needs a cutter thinner than any that is stocked",
+            advice="draw a radius in the corner, or a round relief if a square piece must fit",
+            limit="inside_corner_radius",
+            measured=radius,
+            feature=hollow.id,
+        )
+
+
+@rule(
+    name="deep-narrow-pocket",
+    title="pocket or slot deep for the cutter that fits",
+    level="warning",
+    looks_at="part",
+    limits=(
+        Limit(
+            name="pocket_depth_ratio",
+            default=5.0,
+            unit="x cutter diameter",
+            sense="most",
+            source="long end mills reach 3 to 5 diameters (DIN 844 long series; from memory)",
+            meaning="depth of a pocket or slot, in diameters of the largest cutter that fits",
+        ),
+    ),
+)
+def deep_narrow_pocket(view: View) -> Iterator[Remark]:
+    """The narrowest place and the tightest corner of a pocket decide how thick its cutter may be.
+
+    Its depth decides how far that cutter must reach. A cutter that sticks out bends with the third power of its length: twice as long, eight times
+    as soft. So the shop takes lighter cuts and slower feeds, several cutters of growing length,
+    and finishes the walls more than once. Long end mills are stocked for three to five diameters;
+    beyond that they are special. A larger corner radius, a wider slot or a shallower floor helps
+    most.
+
+    Limit: 5 diameters of the cutter, which is the narrower of the width and twice the corner
+    radius. Source: the DIN 844 long series, from memory.
+    """
+    for hollow in _hollows(view.part):
+        cutter = _cutter_mm(hollow)
+        if cutter is None:
+            continue
+        ratio = hollow.depth_mm / cutter
+        yield Remark(
+            message=(
+                f"{sizes(hollow)} takes a cutter of dia {num(cutter)} at most, which has to "
+                f"reach {num(ratio)} times its diameter"
+            ),
+            cost="a long thin cutter bends: light cuts, slow feeds, walls finished twice",
+            advice="enlarge the corner radius or the width, or raise the floor",
+            limit="pocket_depth_ratio",
+            measured=ratio,
+            feature=hollow.id,
+        )
+
+
+def _cutter_mm(hollow: Pocket | Slot | Step) -> float | None:
+    """The largest cutter that makes the hollow; None where nothing bounds it."""
+    if isinstance(hollow, Slot) and hollow.profile in ("tee", "dovetail", "triangular"):
+        return None
+    bounds = [] if isinstance(hollow, Step) else [hollow.width_mm]
+    if hollow.corner_radius_mm:
+        bounds.append(2.0 * hollow.corner_radius_mm)
+    return min(bounds, default=None)
+
+
+@rule(
+    name="undercut",
+    title="undercut",
+    level="warning",
+    looks_at="part",
+)
+def undercut(view: View) -> Iterator[Remark]:
+    """An undercut is metal that a straight cutter coming from above cannot see.
+
+    A T-slot or a dovetail is first opened with an end mill and then cut sideways with a cutter
+    of its own, a head on a thin neck, slowly. A ring groove inside a milled part needs a grooving
+    cutter led round by the machine; only on a lathe is it an ordinary cut. Each such cutter is
+    bought for the job if its size is not a common one. Where two parts or a screwed-on strip
+    would do, they are often cheaper.
+
+    No limit: the tool names the undercuts that it recognises (T-slots, dovetails, inside grooves
+    of milled parts). Common practice, no source.
+    """
+    milled = view.part.process.process == "milled"
+    for feature in view.part.features:
+        if isinstance(feature, Slot) and feature.profile in ("tee", "dovetail"):
+            shape = "a T-slot" if feature.profile == "tee" else "a dovetail"
+            text = f"{sizes(feature)} is {shape}, which is cut sideways"
+        elif isinstance(feature, Groove) and feature.side == "inside" and milled:
+            text = f"{sizes(feature)} lies inside a milled part"
+        else:
+            continue
+        yield Remark(
+            message=text,
+            cost="a special cutter, led sideways at a slow feed",
+            advice="open the undercut towards one side, or make it of two pieces",
+            feature=feature.id,
+        )
+
+
+@rule(
+    name="fine-engraving",
+    title="engraving too fine for common cutters",
+    level="warning",
+    looks_at="part",
+    limits=(
+        Limit(
+            name="engraving_width",
+            default=0.5,
+            unit="mm",
+            sense="least",
+            source=PRACTICE,
+            meaning="narrowest place of an engraving",
+        ),
+    ),
+)
+def fine_engraving(view: View) -> Iterator[Remark]:
+    """Letters are milled stroke by stroke with a cutter no wider than their narrowest place.
+
+    Below half a millimetre the cutter turns as fast as the spindle allows and still creeps, and
+    it breaks. Raised letters are worse: everything around them is cut away with that same cutter.
+    A callout for laser marking or an engraved line of the tool's own width says the same for a
+    fraction, and keeps hundreds of small faces out of the model.
+
+    Limit: 0.5 mm (common practice, no source).
+    """
+    for feature in view.part.features:
+        if not isinstance(feature, Engraving):
+            continue
+        raised = "raised " if feature.raised else ""
+        yield Remark(
+            message=f"{raised}{sizes(feature)} is {num(feature.narrowest_mm)} wide at its "
+            "narrowest place",
+            cost="milled with a hair-thin cutter at a crawl",
+            advice="use a larger, plainer script, or call out laser marking",
+            limit="engraving_width",
+            measured=feature.narrowest_mm,
+            feature=feature.id,
+        )
+
+
+@rule(
+    name="corner-tightened",
+    title="inside corner became tighter",
+    level="warning",
+    looks_at="change",
+    limits=(
+        Limit(
+            name="tightened_corner_radius",
+            default=3.0,
+            unit="mm",
+            sense="least",
+            source=PRACTICE,
+            meaning="radius to which an inside corner may be tightened",
+        ),
+    ),
+)
+def corner_tightened(view: View) -> Iterator[Remark]:
+    """The tightest inside corner decides which cutter goes round the whole pocket.
+
+    Halving a corner radius halves the cutter, and a cutter of half the diameter is sixteen times
+    as easily bent at the same reach, so it takes thinner cuts, many more of them, at a slower
+    feed. The stiff cutter that clears the middle stays; a second, thinner one now has to follow
+    it for the corners. Down to a radius of about three millimetres cutters are sturdy.
+
+    Limit: R3 after the change (common practice, no source).
+    """
+    for change in view.changes("corner-tightened"):
+        before, after = number(change.before), number(change.after)
+        if after is None:
+            continue
+        feature = view.part.feature(change.feature_after or "")
+        was = f"R{num(before)} -> " if before is not None else ""
+        what = sizes(feature) if isinstance(feature, (Pocket, Slot, Step)) else "inside corner"
+        yield Remark(
+            message=f"{what}: inside corners {was}R{num(after)}",
+            cost="a thinner cutter has to follow for the corners",
+            advice="keep the former radius if nothing has to fit into the corner",
+            limit="tightened_corner_radius",
+            measured=after,
+            before_value=before,
+            feature=feature.id if feature else None,
+            faces=() if feature else change.faces_after,
+        )
+
+
+@rule(
+    name="smallest-cutter",
+    title="a smaller milling cutter is needed",
+    level="warning",
+    looks_at="change",
+    limits=(
+        Limit(
+            name="smallest_cutter",
+            default=3.0,
+            unit="mm",
+            sense="least",
+            source=PRACTICE,
+            meaning="diameter of the smallest cutter that the part may come to need",
+        ),
+    ),
+)
+def smallest_cutter(view: View) -> Iterator[Remark]:
+    """The smallest cutter of a part sets the pace of everything that only it can reach.
+
+    Each further cutter is measured and loaded before the job, about two minutes each time the
+    part is ordered. A cutter below three millimetres besides removes little at a time, and a
+    worn or broken one scraps the part. The diameter is taken from the tightest inside corner and
+    the narrowest slot of the whole part; sharp corners have a rule of their own.
+
+    Limit: 3 mm (common practice, no source).
+    """
+    if view.former is None:
+        return
+    now, owner = _smallest_mm(view.part)
+    before, _ = _smallest_mm(view.former)
+    if now is None or (before is not None and now >= before - 1e-3):
+        return
+    was = f"dia {num(before)} -> " if before is not None else "none -> "
+    yield Remark(
+        message=f"smallest milling cutter needed: {was}dia {num(now)}",
+        cost="one more thin cutter to load, slow where it cuts",
+        advice="widen the place that needs it",
+        limit="smallest_cutter",
+        measured=now,
+        before_value=before,
+        feature=owner,
+    )
+
+
+def _smallest_mm(part: Part) -> tuple[float | None, str | None]:
+    """Diameter of the smallest milling cutter that a part needs, and the feature that needs it."""
+    needs: list[tuple[float, str]] = []
+    for feature in part.features:
+        if isinstance(feature, (Pocket, Slot, Step)):
+            cutter = _cutter_mm(feature)
+            if cutter is not None:
+                needs.append((cutter, feature.id))
+        elif isinstance(feature, Fillet) and feature.side == "inside" and feature.role == "corner":
+            needs.append((2.0 * feature.radius_mm, feature.id))
+    return min(needs, default=(None, None))
+
+
+RULES = (
+    inside_corner_radius,
+    deep_narrow_pocket,
+    undercut,
+    fine_engraving,
+    corner_tightened,
+    smallest_cutter,
+)
