@@ -13,6 +13,7 @@ from builders import (
     make_process,
     make_stock,
 )
+
 from dfmcheck.model.facts import NotRead
 from dfmcheck.model.feature import Feature
 from dfmcheck.model.finding import Finding, NotChecked
@@ -23,8 +24,7 @@ from dfmcheck.model.settings import PolicyChange
 from dfmcheck.model.stock import NextSmaller
 
 CAUTIONS = (
-    "An aid to judgement, not an offer and not an approval: strength, function and safety are "
-    "not checked.",
+    "An aid to judgement, not an offer: strength, function and safety are not checked.",
     "The shop's own judgement, local codes and licensed practice prevail.",
 )
 
@@ -72,6 +72,48 @@ def a_finding(**values: Any) -> Finding:
         **values,
     }
     return Finding(**found)
+
+
+def permitted() -> Finding:
+    """More setups than the limit, covered by a permit."""
+    return a_finding(
+        rule="setups",
+        level="warning",
+        message="3 setups, 2 before",
+        cost="Each setup is a stop, a new clamping and a further chance of error.",
+        advice="Open slot 1 towards +Z.",
+        limit="setups",
+        limit_value=2.0,
+        measured=3.0,
+        before_value=2.0,
+        holds=False,
+        feature=None,
+        faces=(),
+        line=None,
+        permit=a_permit("setups", part="DL-102", up_to=3.0),
+        identity="setups DL-102",
+    )
+
+
+def old_finding(**values: Any) -> Finding:
+    """A finding that was there before and measures nothing."""
+    found: dict[str, Any] = {
+        "rule": "sharp-corner",
+        "level": "warning",
+        "state": "old",
+        "holds": False,
+        "message": "an inside corner along the cutter's axis is sharp",
+        "cost": "A round cutter leaves a radius; a sharp corner needs another process.",
+        "advice": "Give it a radius, or a relief.",
+        "limit": None,
+        "limit_value": None,
+        "limit_source": "",
+        "measured": None,
+        "before_value": None,
+        "identity": "sharp-corner DL-102",
+        **values,
+    }
+    return a_finding(**found)
 
 
 def knuckle(*features: Feature, **values: Any) -> Part:
@@ -141,7 +183,6 @@ def changed_knuckle(**values: Any) -> PartReport:
         a_change("stock-grew", text="plate 20 -> plate 25", what="stock volume", unit="mm3",
                  before=60_720.0, after=75_900.0, weight=2.0, caused_by=3),
     )  # fmt: skip
-    permit = a_permit("setups", part="DL-102", up_to=3.0)
     found: dict[str, Any] = {
         "file": "cad/knuckle-lower.step",
         "number": "DL-102",
@@ -150,19 +191,7 @@ def changed_knuckle(**values: Any) -> PartReport:
         "part": after,
         "former": before,
         "comparison": comparison,
-        "findings": (
-            a_finding(),
-            a_finding(rule="setups", level="warning", message="3 setups, 2 before", cost="Each setup "
-                      "is a stop, a new clamping and a further chance of error.", advice="Open slot 1 "
-                      "towards +Z.", limit="setups", limit_value=2.0, measured=3.0, before_value=2.0,
-                      holds=False, feature=None, faces=(), line=None, permit=permit,
-                      identity="setups DL-102"),
-            a_finding(rule="sharp-corner", level="warning", state="old", holds=False,
-                      message="an inside corner along the cutter's axis is sharp", cost="A round cutter "
-                      "leaves a radius; a sharp corner needs another process.", advice="Give it a "
-                      "radius, or a relief.", limit=None, limit_value=None, measured=None,
-                      before_value=None, limit_source="", identity="sharp-corner DL-102"),
-        ),
+        "findings": (a_finding(), permitted(), old_finding()),
         **values,
     }  # fmt: skip
     return PartReport(**found)
@@ -245,9 +274,7 @@ def held_run() -> RunReport:
 
 def faulty_run() -> RunReport:
     """A gate with an unreadable part, one not to be trusted and a plugin that raised."""
-    doubtful = changed_knuckle(
-        findings=(), doubts=("a shell is open: 2 edges have one face only",)
-    )
+    doubtful = changed_knuckle(findings=(), doubts=("a shell is open: 2 edges have one face only",))
     return a_run(
         doubtful,
         unreadable(),

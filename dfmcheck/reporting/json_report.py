@@ -10,6 +10,7 @@ from typing import Any
 
 import msgspec
 
+from dfmcheck import __version__
 from dfmcheck.model.facts import PartFacts
 from dfmcheck.model.feature import Counterbore, Countersink, Feature, Hole
 from dfmcheck.model.finding import Finding
@@ -39,7 +40,7 @@ def render_json_runs(reports: tuple[RunReport, ...]) -> str:
     known = [s for s in _WORST_FIRST if s in statuses]
     whole = doc.Reports(
         format=1,
-        dfmcheck=next((r.version for r in reports), ""),
+        dfmcheck=__version__,
         command="gate",
         verdict="hold" if any(r.verdict == "hold" for r in reports) else "release",
         exit_status=known[0] if known else max(statuses, default=0),

@@ -145,7 +145,7 @@ def _rendered(
     if reporter.name == "json":
         from dfmcheck.reporting.json_report import render_json_runs
 
-        return [(target.path, render_json_runs(runs).encode("utf-8"))] if runs else []
+        return [(target.path, render_json_runs(runs).encode("utf-8"))]
     parts = [_render(reporter, run) for run in runs]
     if reporter.name == "text":
         return [(target.path, b"\n".join(parts))]

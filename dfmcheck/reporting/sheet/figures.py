@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from dfmcheck.model.feature import Feature, Fillet, Hole, Pocket, Slot, Step
 from dfmcheck.model.finding import Finding
 from dfmcheck.model.part import Part
+from dfmcheck.reporting.sanitise import clean
 from dfmcheck.reporting.sheet.features import ORDER, counts, noun
 from dfmcheck.reporting.sheet.words import (
     PROCESS,
@@ -70,7 +71,7 @@ def _limited(findings: tuple[Finding, ...]) -> list[Row]:
             before=number(former) if former is not None else "",
             now=number(finding.measured),
             change=signed(finding.measured - former) if former is not None else "",
-            limit=f"{'at most' if most else 'at least'} {number(finding.limit_value)}",
+            limit=f"{'max' if most else 'min'} {number(finding.limit_value)}",
             mark=mark,
         )
     return list(rows.values())
@@ -106,13 +107,19 @@ def _setups(now: Part, before: Part) -> list[Row]:
 
 def _stock(now: Part, before: Part) -> list[Row]:
     old, new = before.stock, now.stock
-    rows = [Row("stock", stock(old), stock(new))]
-    if old is not None and new is not None:
-        rows.append(_amount("metal removed, cm3", old.removed_mm3 / 1e3, new.removed_mm3 / 1e3))
-        if rows[-1].changed:
-            rows.append(
-                Row("  share of the stock", percent(old.removed_ratio), percent(new.removed_ratio))
-            )
+    if old is None or new is None:
+        return [Row("stock", stock(old), stock(new))]
+    labels = clean(old.label, 40), clean(new.label, 40)
+    lengths = number(old.length_mm, 1), number(new.length_mm, 1)
+    longer = new.length_mm - old.length_mm
+    rows = [
+        Row("stock", *labels),
+        Row("stock length, mm", *lengths, signed(longer, 1) if lengths[0] != lengths[1] else ""),
+        _amount("metal cut away, cm3", old.removed_mm3 / 1e3, new.removed_mm3 / 1e3),
+    ]
+    if rows[-1].changed:
+        shares = percent(old.removed_ratio), percent(new.removed_ratio)
+        rows.append(Row("  share of the stock", *shares))
     return rows
 
 
@@ -134,28 +141,30 @@ def _amount(label: str, old: float, new: float) -> Row:
     texts = number(old, places), number(new, places)
     if texts[0] == texts[1]:
         return Row(label, *texts)
-    share = f" {number(abs(new - old) / old * 100, 1)} %" if old > 0.0 else ""
+    share = f" {percent(abs(new - old) / old)}" if old > 0.0 else ""
     return Row(label, *texts, signed(new - old, places) + share)
 
 
 def _tightest(now: Part, before: Part) -> list[Row]:
     rows = []
     for label, find in (
-        ("smallest inside corner, mm", smallest_corner_mm),
-        ("deepest hole, depth to diameter", deepest_ratio),
+        ("smallest inside corner", smallest_corner_mm),
+        ("deepest hole, depth/dia", deepest_ratio),
     ):
         old, new = find(before.features), find(now.features)
         if old is None and new is None:
             continue
         apart = old is None or new is None or abs(new - old) >= 5e-3
         change = signed(new - old, 2) if apart and old is not None and new is not None else ""
-        texts = [("none" if v is None else _radius(v, label)) for v in (old, new)]
+        texts = [("none" if v is None else _told(v, label)) for v in (old, new)]
         rows.append(Row(label, texts[0], texts[1] if apart else texts[0], change))
     return rows
 
 
-def _radius(value: float, label: str) -> str:
-    return "sharp" if value == 0.0 and "corner" in label else number(value, 2)
+def _told(value: float, label: str) -> str:
+    if "corner" in label:
+        return f"R{number(value, 2)}" if value > 0.0 else "sharp"
+    return number(value, 2)
 
 
 def smallest_corner_mm(features: tuple[Feature, ...]) -> float | None:

@@ -107,6 +107,7 @@ class Paper:
         align: tuple[Literal["left", "right"], ...] = (),
         indent: int = 2,
         fixed: tuple[int, ...] = (),
+        kept: tuple[int, ...] = (),
     ) -> None:
         """A table without rules.
 
@@ -116,6 +117,7 @@ class Paper:
             align: of each column, left where nothing is said.
             indent: columns left free.
             fixed: width of each column where the table is to be as wide as others; 0: free.
+            kept: columns that are not wrapped while others can be.
         """
         from rich.padding import Padding
         from rich.table import Table
@@ -131,6 +133,7 @@ class Paper:
                 justify=align[i] if i < len(align) else "left",
                 overflow="fold",
                 width=fixed[i] if i < len(fixed) and fixed[i] else None,
+                no_wrap=i in kept,
                 header_style="",
             )
         for row in rows:

@@ -1,5 +1,7 @@
 """One part of a run: what holds, the figures, the changes, the findings."""
 
+from collections import Counter
+
 from dfmcheck.checking.permits import describe as permit_words
 from dfmcheck.model.change import Change
 from dfmcheck.model.finding import Finding
@@ -23,6 +25,9 @@ from dfmcheck.reporting.sheet.words import (
 
 MOST_CHANGES = 12
 """Changes told at length; further ones are counted, and stand in the JSON report."""
+
+MOST_MESSAGES = 8
+"""Findings of one rule told at length."""
 
 _STATUS = {
     "added": "new in this revision",
@@ -111,7 +116,7 @@ def _table(paper: Paper, rows: list[Row]) -> None:
     head = (
         ("", "before", "now", "change", "limit", "") if limited else ("", "before", "now", "change")
     )
-    paper.table(cells, head=head)
+    paper.table(cells, head=head, kept=(0,))
 
 
 def set_facts(paper: Paper, part: Part) -> None:
@@ -133,6 +138,7 @@ def set_facts(paper: Paper, part: Part) -> None:
     paper.table(rows)
     lines = grouped(part.features)
     if lines:
+        paper.blank()
         paper.heading("Features", indent=2)
         for line in lines:
             paper.line(line, indent=4)
@@ -172,6 +178,7 @@ def _stock_rows(part: Part) -> list[tuple[Cell, ...]]:
 def _changes(paper: Paper, changes: tuple[Change, ...]) -> None:
     if not changes:
         return
+    paper.blank()
     paper.heading("Changes, largest first", indent=2)
     causes = [i for i, c in enumerate(changes) if c.caused_by is None or c.caused_by == i]
     room = len(str(len(causes))) + 1
@@ -202,39 +209,47 @@ def _by_weight(findings: tuple[Finding, ...]) -> list[Finding]:
 def _findings(paper: Paper, heading: str, findings: tuple[Finding, ...]) -> None:
     if not findings:
         return
+    paper.blank()
     paper.heading(heading, indent=2)
-    for finding, alike in _alike(findings):
-        _finding(paper, finding, alike)
+    for alike in _alike(findings):
+        _finding(paper, alike)
 
 
-def _alike(findings: tuple[Finding, ...]) -> list[tuple[Finding, int]]:
-    """Equal findings on several features told once, with how many."""
+def _alike(findings: tuple[Finding, ...]) -> list[list[Finding]]:
+    """Findings that differ in their message alone, together."""
     groups: dict[tuple[object, ...], list[Finding]] = {}
     for f in findings:
-        groups.setdefault((f.rule, f.level, f.state, f.holds, f.message, f.permit), []).append(f)
-    return [(group[0], len(group)) for group in groups.values()]
+        judged = (f.rule, f.level, f.state, f.holds, f.limit, f.limit_value, f.permit)
+        groups.setdefault((*judged, f.cost, f.advice), []).append(f)
+    return list(groups.values())
 
 
-def _finding(paper: Paper, finding: Finding, alike: int) -> None:
+def _finding(paper: Paper, alike: list[Finding]) -> None:
+    finding = alike[0]
     old = ", not new" if finding.state == "old" else ""
-    times = f" ({alike} times)" if alike > 1 else ""
-    label = f"{clean(finding.rule, 60)} ({finding.level}{old}){times}"
+    label = f"{clean(finding.rule, 60)} ({finding.level}{old})"
     paper.item("-", label, indent=3, style=BOLD if finding.holds else "")
-    paper.line(clean(finding.message, 600), indent=5)
+    messages = Counter(clean(f.message, 600) for f in alike)
+    for message, times in list(messages.items())[:MOST_MESSAGES]:
+        paper.line(f"{message} ({times} times)" if times > 1 else message, indent=5)
+    more = sum(list(messages.values())[MOST_MESSAGES:])
+    if more > 0:
+        paper.line(f"and {more} more like these, listed in the JSON report", indent=5)
     if finding.cost:
         paper.item("cost:", clean(finding.cost, 600), indent=5, room=8)
     if finding.advice:
         paper.item("advice:", clean(finding.advice, 600), indent=5, room=8)
     if finding.limit is not None and finding.limit_value is not None:
-        paper.item("limit:", _limit_words(finding), indent=5, room=8)
+        paper.item("limit:", _limit_words(finding, single=len(alike) == 1), indent=5, room=8)
     if finding.permit is not None:
         words = clean(permit_words(finding.permit, finding.unit), 600)
         paper.item("permit:", words, indent=5, room=8)
 
 
-def _limit_words(finding: Finding) -> str:
+def _limit_words(finding: Finding, *, single: bool) -> str:
     unit = f" {finding.unit}" if finding.unit else ""
     value = number(finding.limit_value or 0.0)
-    measured = f", found {number(finding.measured)}{unit}" if finding.measured is not None else ""
+    told = single and finding.measured is not None
+    measured = f", found {number(finding.measured or 0.0)}{unit}" if told else ""
     source = f"; {clean(finding.limit_source, 200)}" if finding.limit_source else ""
     return f"{clean(finding.limit or '', 60)} {value}{unit}{measured}{source}"
