@@ -1,0 +1,141 @@
+"""STEP bytes to the facts of a file. Runs in a worker: the kernel may crash on a bad file."""
+
+import io
+from collections.abc import Callable
+from pathlib import PurePosixPath
+from typing import Any
+
+from OCP.BRepCheck import BRepCheck_Analyzer
+from OCP.collections import Sequence_TCollection_AsciiString
+from OCP.IFSelect import IFSelect_ReturnStatus
+from OCP.STEPCAFControl import STEPCAFControl_Reader
+from OCP.TCollection import TCollection_ExtendedString
+from OCP.TDocStd import TDocStd_Document
+
+from dfmcheck.errors import NotReadError
+from dfmcheck.kernel import part21
+from dfmcheck.kernel.facts import part_facts
+from dfmcheck.kernel.products import Product, faces_of, product_tree, solids_of
+from dfmcheck.model.facts import FileFacts, NotRead, PartFacts
+
+_UNITS = {
+    "millimetre": "mm",
+    "millimeter": "mm",
+    "centimetre": "cm",
+    "decimetre": "dm",
+    "metre": "m",
+    "meter": "m",
+    "kilometre": "km",
+    "micrometre": "µm",
+    "nanometre": "nm",
+    "mil": "mil",
+    "microinch": "microinch",
+}
+
+
+def _ignore(stage: int) -> None:
+    del stage
+
+
+def prepare() -> None:
+    """Do once, before workers are forked, what the first reading would do."""
+    STEPCAFControl_Reader()
+
+
+def read_step(data: bytes, name: str, mark: Callable[[int], None] = _ignore) -> FileFacts:
+    """Everything the kernel measures in one STEP file.
+
+    Args:
+        data: the bytes of the file.
+        name: the file's name: a nameless product is called after it.
+        mark: told the number of each stage of `dfmcheck.kernel.wire.STAGES` as it begins.
+
+    Raises:
+        NotReadError: the file was not read; its answer says why.
+    """
+    data = part21.prepare(data)
+    header = part21.read_header(data)
+    mark(1)
+    reader = _load(data)
+    units = _units(reader.Reader())
+    mark(2)
+    document = TDocStd_Document(TCollection_ExtendedString("dfmcheck"))
+    if not reader.Transfer(document):
+        raise _no_solid("the kernel found no shape in it")
+    mark(3)
+    tree = product_tree(document)
+    if not any(solids_of(p.shape) for p in tree.products.values()):
+        faces = sum(len(faces_of(p.shape)) for p in tree.products.values())
+        raise _no_solid(
+            f"it holds {faces} faces but no closed solid" if faces else "it holds no solid"
+        )
+    mark(4)
+    parts = tuple(
+        part
+        for product in tree.products.values()
+        for part in _parts(product, PurePosixPath(name).stem)
+    )
+    return FileFacts(
+        schema=header.schema,
+        unit=units[0] if units else "",
+        units=units,
+        originating_system=header.originating_system,
+        time_stamp=header.time_stamp,
+        parts=parts,
+    )
+
+
+def _load(data: bytes) -> Any:
+    reader = STEPCAFControl_Reader()
+    for switch in (
+        reader.SetColorMode,
+        reader.SetLayerMode,
+        reader.SetPropsMode,
+        reader.SetGDTMode,
+        reader.SetMatMode,
+        reader.SetSHUOMode,
+    ):
+        switch(False)
+    reader.SetNameMode(True)
+    status = reader.ReadStream("dfmcheck", io.BytesIO(data))
+    if status != IFSelect_ReturnStatus.IFSelect_RetDone:
+        answer = NotRead(
+            kind="damaged",
+            reason="its text breaks the rules of ISO 10303-21, and the kernel gave up on it",
+            remedy="fetch or export the file again",
+        )
+        raise NotReadError(answer)
+    return reader
+
+
+def _units(reader: Any) -> tuple[str, ...]:
+    lengths, angles, solid_angles = (Sequence_TCollection_AsciiString() for _ in range(3))
+    reader.FileUnits(lengths, angles, solid_angles)
+    found = [str(lengths.Value(i).ToCString()) for i in range(1, lengths.Length() + 1)]
+    return tuple(dict.fromkeys(_UNITS.get(u.strip().lower(), u.strip().lower()) for u in found))
+
+
+def _no_solid(reason: str) -> NotReadError:
+    remedy = "export the part as a closed solid; surfaces must be joined into one"
+    return NotReadError(NotRead(kind="no-solid", reason=reason, remedy=remedy))
+
+
+def _parts(product: Product, fallback: str) -> list[PartFacts]:
+    solids = solids_of(product.shape)
+    base = product.name or fallback
+    several = len(solids) > 1
+    parts = []
+    for number, solid in enumerate(solids, 1):
+        doubts = ()
+        if not BRepCheck_Analyzer(solid).IsValid():
+            doubts = ("the kernel finds faults in its solid",)
+        parts.append(
+            part_facts(
+                solid,
+                name=f"{base} {number}" if several else base,
+                count=product.count,
+                solids=1,
+                doubts=doubts,
+            )
+        )
+    return parts

@@ -1,0 +1,44 @@
+"""Whether a reading may be trusted: fails of the kernel, open and invalid shapes, unlikely sizes."""
+
+from typing import Any
+
+from dfmcheck.kernel.mesh import Mesh
+
+MESH_VOLUME = 0.02
+"""Largest share by which the volume of the mesh may differ from that of the solid."""
+
+
+def fails(checks: Any) -> list[tuple[int, str]]:
+    """(number of the entity, message) of every fail in a list of checks of the kernel."""
+    found: list[tuple[int, str]] = []
+    checks.Start()
+    while checks.More():
+        check = checks.Value()
+        for i in range(1, check.NbFails() + 1):
+            found.append((checks.Number(), str(check.CFail(i))))
+        checks.Next()
+    return found
+
+
+def size_doubts(
+    volume_mm3: float, area_mm2: float, box_mm: tuple[float, float, float], mesh: Mesh | None
+) -> list[str]:
+    """Doubts about a part from its measures alone."""
+    doubts: list[str] = []
+    if volume_mm3 <= 0.0:
+        doubts.append("its solid is inside out or empty: its volume is not above zero")
+        return doubts
+    box = box_mm[0] * box_mm[1] * box_mm[2]
+    if volume_mm3 > box * 1.001 + 1e-6:
+        doubts.append("its solid has more volume than the box around it")
+    # of all bodies the ball has the least area for its volume: A^3 >= 36 pi V^2
+    if area_mm2**3 < 113.09 * volume_mm3**2 * 0.999:
+        doubts.append("its faces have less area than its volume needs")
+    if mesh is not None and abs(mesh.volume_mm3 - volume_mm3) > MESH_VOLUME * volume_mm3:
+        doubts.append("its faces do not enclose the volume that its solid claims")
+    longest = max(box_mm)
+    if longest > 20_000.0:
+        doubts.append(f"it is {longest / 1000:.0f} m long: the unit of the file may be wrong")
+    elif longest < 0.5:
+        doubts.append(f"it is only {longest:.2g} mm long: the unit of the file may be wrong")
+    return doubts
