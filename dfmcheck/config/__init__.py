@@ -1,0 +1,1 @@
+"""The configuration `dfmcheck.toml`: read, checked, found, compared, drafted, written."""
