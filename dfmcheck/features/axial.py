@@ -16,7 +16,7 @@ AXIS_MM = 0.02
 BINS = 240
 """Slices along the axis of the profile."""
 
-ROUND_COVER = 0.5
+ROUND_COVER = 0.55
 """A slice is round where faces of revolution cover at least this share of the turn."""
 
 
@@ -41,7 +41,7 @@ class Ring:
 
 @dataclass(frozen=True, slots=True)
 class Shoulder:
-    """A plane face square to the axis, bounded by circles about it; `up` looks along the axis."""
+    """A plane face square to the axis, made by facing; `up` looks along the axis."""
 
     index: int
     z_mm: float
@@ -73,7 +73,7 @@ class Axial:
 
     @cached_property
     def shoulders(self) -> tuple[Shoulder, ...]:
-        """Plane faces square to the axis whose outline is mostly circles about it."""
+        """Plane faces square to the axis that a facing cut makes: round about it, or bare ends."""
         found = (self._shoulder(f) for f in self.part.faces)
         return tuple(s for s in found if s is not None)
 
@@ -244,12 +244,18 @@ class Axial:
         outline = [self.part.edges[e] for e in face.loops[0]]
         total = sum(e.length_mm for e in outline)
         circles = sum(e.length_mm for e in outline if self.is_circle(e))
-        if circles < 0.5 * total:
+        if circles < 0.5 * total and not self._is_faced(face, outline):
             return None
         radii = [self._radius_at(e) for e in self._edges(face)]
         inner = min(radii) if len(face.loops) > 1 else 0.0
         z = from_axis(face.centroid, self.origin, self.axis)[0]
         return Shoulder(face.index, z, (inner, max(radii)), dot(face.normal, self.axis) > 0.0)
+
+    def _is_faced(self, face: Face, outline: list[Edge]) -> bool:
+        """True for a plane end of any outline about the axis with nothing standing around it."""
+        widest = max(self._radius_at(e) for e in outline)
+        off = from_axis(face.centroid, self.origin, self.axis)[1]
+        return off < 0.25 * widest and all(e.convexity != "concave" for e in outline)
 
     def is_circle(self, edge: Edge) -> bool:
         """True for a circle, or an arc of one, about the axis."""
