@@ -1,0 +1,182 @@
+"""Which change follows from which: knock-on changes grouped under the one that caused them."""
+
+from collections.abc import Iterable
+
+from dfmcheck.comparing.feature_changes import is_edge_treatment
+from dfmcheck.comparing.kinds import KINDS
+from dfmcheck.comparing.raw import Raw, Sides
+from dfmcheck.model.base import Vec
+from dfmcheck.model.callouts import kind_of
+from dfmcheck.model.feature import Feature
+from dfmcheck.model.vector import distance, dot, norm, scale
+
+_NEAR_MM = 0.03
+"""Lengths that agree this closely are taken for the same cause."""
+
+_RANKS = {"face-moved": 3, "shape-changed": 9}
+_NOUN_RANKS = {
+    "boss": 4, "step": 4, "pocket": 5, "slot": 5, "groove": 5, "freeform": 5, "engraving": 6,
+    "thread": 6, "knurl": 6, "hole": 6, "counterbore": 7, "countersink": 7, "fillet": 8,
+    "chamfer": 8,
+}  # fmt: skip
+_SIZES = ("length_mm", "width_mm", "depth_mm", "height_mm", "diameter_mm", "reach_mm")
+
+
+def link_causes(raws: list[Raw], sides: Sides) -> None:
+    """Set `cause` of every change that follows from another; causes are themselves uncaused."""
+    touch = _Touch(sides)
+    shapes = [r for r in raws if KINDS[r.kind].about in ("shape", "feature") and not r.derived]
+    shapes.sort(key=lambda r: (_rank(r), -r.effect_mm3))
+    replaced = next((r for r in raws if r.kind == "replaced"), None)
+    for number, r in enumerate(shapes):
+        if replaced is not None:
+            r.cause = replaced
+            continue
+        for c in shapes[:number]:
+            if _explains(c, r, touch):
+                r.cause = c if c.cause is None else c.cause
+                break
+    _link_derived(raws, shapes)
+
+
+def _rank(r: Raw) -> int:
+    """Causes rank before their effects."""
+    if r.kind.startswith("box-"):
+        return 1
+    if r.kind.startswith("diameter-"):
+        return 2
+    if r.kind in _RANKS:
+        return _RANKS[r.kind]
+    feature = r.second or r.first
+    rank = 9 if feature is None else _NOUN_RANKS[kind_of(feature)]
+    return rank if _is_whole(r) else rank + 10
+
+
+def _is_whole(r: Raw) -> bool:
+    """True where a feature as a whole came or went or changed its kind."""
+    return r.kind == "became" or r.kind.endswith(("-added", "-removed", "-modelled"))
+
+
+class _Touch:
+    """Which faces touch which, in both revisions."""
+
+    def __init__(self, sides: Sides) -> None:
+        self._before = {f.index: f.neighbours for f in sides.alignment.before}
+        self._after = {f.index: f.neighbours for f in sides.alignment.after}
+
+    def __call__(self, a: Raw, b: Raw) -> bool:
+        """True where any face of one change is, or touches, a face of the other."""
+        return _meets(a.faces_before, b.faces_before, self._before) or _meets(
+            a.faces_after, b.faces_after, self._after
+        )
+
+    def all_touch(self, r: Raw, c: Raw) -> bool:
+        """True where every face of `r` touches the faces of `c`."""
+        return all(
+            _meets((i,), theirs, near)
+            for ours, theirs, near in (
+                (r.faces_before, c.faces_before, self._before),
+                (r.faces_after, c.faces_after, self._after),
+            )
+            for i in ours
+        )
+
+
+def _meets(a: Iterable[int], b: Iterable[int], near: dict[int, frozenset[int]]) -> bool:
+    others = set(b)
+    return any(i in others or near[i] & others for i in a)
+
+
+def _explains(c: Raw, r: Raw, touch: _Touch) -> bool:
+    if c.kind.startswith(("box-", "diameter-")):
+        return _outside_explains(c, r)
+    if c.kind == "face-moved":
+        return touch(c, r) and (_same_length(c, r) or _same_shift(c.shift, r.shift))
+    if r.kind == "shape-changed":
+        return touch.all_touch(r, c)
+    if _belongs(c, r):
+        return True
+    if _is_whole(c):
+        if is_edge_treatment(c.second or c.first) and not is_edge_treatment(r.second or r.first):
+            return False
+        if is_edge_treatment(r.second or r.first) and _is_whole(r):
+            return touch(c, r) and not is_edge_treatment(c.second or c.first)
+        return not _is_whole(r) and touch(c, r) and _cut_by(c, r)
+    same = _same_length(c, r) or _same_shift(c.shift, r.shift)
+    return touch(c, r) and same
+
+
+def _outside_explains(c: Raw, r: Raw) -> bool:
+    """A part made longer, thicker or larger in diameter."""
+    halves = c.kind.startswith("diameter-") or c.what == "diameter"
+    if r.kind in ("box-grew", "box-shrank"):
+        return False
+    if abs(r.delta) > 0.0 and not r.kind.endswith(("-turned", "-angle", "-slant")):
+        along = halves or _parallel(c.direction, r.direction)
+        if along and _equal(abs(r.delta), abs(c.delta), halved=halves):
+            return True
+    if r.shift is None or c.direction is None:
+        return False
+    along_it = abs(dot(r.shift, c.direction))
+    if not halves and norm(r.shift) - along_it > _NEAR_MM:
+        return False
+    if any(abs(along_it - abs(end)) <= _NEAR_MM for end in c.ends if abs(end) > _NEAR_MM):
+        return True
+    return _equal(norm(r.shift), abs(c.delta), halved=True)
+
+
+def _equal(x: float, y: float, *, halved: bool) -> bool:
+    return abs(x - y) <= _NEAR_MM or (halved and abs(x - 0.5 * y) <= _NEAR_MM)
+
+
+def _parallel(a: Vec | None, b: Vec | None) -> bool:
+    return a is None or b is None or abs(dot(a, b)) > 0.999
+
+
+def _same_length(c: Raw, r: Raw) -> bool:
+    if c.delta == 0.0 or r.delta == 0.0 or not _parallel(c.direction, r.direction):
+        return False
+    return abs(abs(c.delta) - abs(r.delta)) <= _NEAR_MM
+
+
+def _same_shift(a: Vec | None, b: Vec | None) -> bool:
+    if a is None or b is None:
+        return False
+    return distance(a, b) <= _NEAR_MM or distance(scale(a, 0.5), b) <= _NEAR_MM
+
+
+def _belongs(c: Raw, r: Raw) -> bool:
+    """A counterbore or fillet that came, went or changed with the feature it belongs to."""
+    for owner, feature in ((c.first, r.first), (c.second, r.second)):
+        if owner is not None and feature is not None and feature.of == owner.id:
+            return _is_whole(c) == _is_whole(r)
+    return False
+
+
+def _cut_by(c: Raw, r: Raw) -> bool:
+    """A size or form changed by a feature that came or went beside it."""
+    if r.kind.endswith(("-split", "-merged", "-through", "-blind", "-opened", "-closed")):
+        return True
+    if r.kind.endswith(("-outline", "-profile", "-slant", "-bottom")):
+        return True
+    feature: Feature | None = c.second or c.first
+    sizes = [getattr(feature, name, None) for name in _SIZES]
+    return any(s is not None and abs(abs(r.delta) - s) <= _NEAR_MM for s in sizes)
+
+
+def _link_derived(raws: list[Raw], shapes: list[Raw]) -> None:
+    """Metal, mass, stock … follow from the largest change of shape, else from the material."""
+    roots = sorted((r for r in shapes if r.cause is None), key=lambda r: -r.effect_mm3)
+    first = [r for r in raws if KINDS[r.kind].about == "whole" and r.kind != "unit-declared"]
+    boxes = [r for r in roots if r.kind.startswith("box-")]
+    material = [r for r in raws if r.kind == "material-changed"]
+    shape = first or roots
+    for r in raws:
+        if not r.derived:
+            continue
+        causes = shape or material
+        if KINDS[r.kind].about == "stock":
+            causes = first or boxes or roots or material
+        if r.kind.startswith("wall-"):
+            causes = shape
+        r.cause = causes[0] if causes else None

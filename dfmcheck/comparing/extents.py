@@ -1,0 +1,97 @@
+"""How far a part reaches along a direction, exact where edges and round faces tell.
+
+Boxes in the facts come from a mesh and fall short on round faces by its deflection; edges,
+cylinders, spheres and tori give the true end.
+"""
+
+import math
+
+from dfmcheck.model.base import Vec
+from dfmcheck.model.facts import PartFacts
+from dfmcheck.model.vector import dot
+
+
+def reach_mm(part: PartFacts, direction: Vec) -> tuple[float, float, bool]:
+    """Least and greatest coordinate of the part along a unit direction in its own axes.
+
+    Returns:
+        (least, greatest, exact): `exact` is False where an end lies on a freeform face, or
+        nothing but the mesh tells it; it is then short by up to the mesh's deflection.
+    """
+    sure, possible = _candidates(part, direction)
+    meshed = _meshed(part, direction)
+    if meshed is None:
+        return (min(sure), max(sure), False) if sure else (0.0, 0.0, False)
+    low, high = meshed
+    slack = 1.5 * max(math.hypot(*part.box_mm) / 2000.0, 0.01)
+    tops = [c for c in (*sure, *possible) if high - 1e-3 <= c <= high + slack]
+    bottoms = [c for c in (*sure, *possible) if low - slack <= c <= low + 1e-3]
+    exact = bool(tops) and bool(bottoms)
+    return (min(bottoms) if bottoms else low, max(tops) if tops else high, exact)
+
+
+def _meshed(part: PartFacts, direction: Vec) -> tuple[float, float] | None:
+    """The mesh's limits where the direction is an axis of the canonical frame."""
+    frame = part.frame
+    for k, axis in enumerate((frame.x, frame.y, frame.z)):
+        cosine = dot(axis, direction)
+        if cosine > 1.0 - 1e-7:
+            return frame.low_mm[k], frame.high_mm[k]
+        if cosine < -1.0 + 1e-7:
+            return -frame.high_mm[k], -frame.low_mm[k]
+    return None
+
+
+def _candidates(part: PartFacts, d: Vec) -> tuple[list[float], list[float]]:
+    """Coordinates that are certainly reached, and ends of carriers that may be."""
+    sure: list[float] = []
+    possible: list[float] = []
+    for edge in part.edges:
+        sure += (dot(edge.start, d), dot(edge.middle, d), dot(edge.end, d))
+        if edge.centre is not None and edge.axis is not None and edge.radius_mm is not None:
+            c = dot(edge.centre, d)
+            swing = edge.radius_mm * math.sqrt(max(0.0, 1.0 - dot(edge.axis, d) ** 2))
+            closed = edge.length_mm > 6.28 * edge.radius_mm
+            (sure if closed else possible).extend((c - swing, c + swing))
+    for face in part.faces:
+        if face.axis_point is None or face.radius_mm is None:
+            continue
+        c, r = dot(face.axis_point, d), face.radius_mm
+        if face.surface == "sphere":
+            possible += (c - r, c + r)
+        elif face.axis is not None and face.surface in ("cylinder", "torus"):
+            across = math.sqrt(max(0.0, 1.0 - dot(face.axis, d) ** 2))
+            swing = r * across + (face.minor_radius_mm or 0.0)
+            if face.surface == "torus" or across > 1.0 - 1e-9:
+                possible += (c - swing, c + swing)
+    return sure, possible
+
+
+def end_faces(part: PartFacts, direction: Vec, at: float) -> tuple[int, ...]:
+    """Plane faces that lie at a coordinate along a direction (0.01 mm), and face that way."""
+    return tuple(
+        f.index
+        for f in part.faces
+        if f.surface == "plane"
+        and abs(dot(f.normal, direction)) > 1.0 - 1e-6
+        and abs(dot(f.centroid, direction) - at) < 0.01
+    )
+
+
+def round_about(part: PartFacts, axis: Vec, diameter_mm: float) -> tuple[int, ...]:
+    """Outside cylinders or cones along `axis` that have this diameter (0.01 mm)."""
+    found: list[int] = []
+    for f in part.faces:
+        if f.bend != "outside" or f.axis is None or abs(dot(f.axis, axis)) < 1.0 - 1e-6:
+            continue
+        if f.surface == "cylinder" and f.radius_mm is not None:
+            widest = 2.0 * f.radius_mm
+        elif f.surface == "cone" and f.radii_mm is not None:
+            widest = 2.0 * max(f.radii_mm)
+        elif f.surface in ("torus", "sphere") and f.radius_mm is not None:
+            widest = 2.0 * (f.radius_mm + (f.minor_radius_mm or 0.0))
+        else:
+            continue
+        if abs(widest - diameter_mm) < 0.01:
+            found.append(f.index)
+    return tuple(found)

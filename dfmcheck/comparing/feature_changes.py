@@ -1,0 +1,316 @@
+"""What changed from feature to feature: sizes, place, direction, form, added, removed."""
+
+from collections.abc import Iterable
+
+from dfmcheck.comparing.kinds import KINDS
+from dfmcheck.comparing.raw import Raw, Sides, Value, of_features
+from dfmcheck.comparing.sizes import ANGLE_DEG, LENGTH_MM, SIZES, effect_mm3
+from dfmcheck.model.base import Vec
+from dfmcheck.model.callouts import kind_of
+from dfmcheck.model.feature import Chamfer, Feature, Fillet, Hole, Knurl, Slot, Thread
+from dfmcheck.model.vector import angle_deg, distance, dot, norm, scale, sub
+
+MOVED_MM = 0.02
+"""Features displaced by less have not moved."""
+_FOLLOWS = ("counterbore", "countersink", "fillet", "chamfer")
+_FLAGS = (
+    ("through", "through", "blind"),
+    ("open", "opened", "closed"),
+    ("raised", "raised", "sunk"),
+)
+_WORDS = (("outline", "outline"), ("profile", "profile"))
+
+
+def feature_changes(sides: Sides) -> list[Raw]:
+    """All changes of features, one by one."""
+    matches = sides.features
+    raws: list[Raw] = []
+    for a, b in matches.pairs:
+        raws += _of_pair(a, b)
+    raws += [_came(b) for b in matches.new]
+    raws += [_went(a) for a in matches.gone]
+    for a, b in matches.recast:
+        raw = of_features("became", a, b)
+        raw.before, raw.after = kind_of(a), kind_of(b)
+        raw.effect_mm3 = abs(effect_mm3(a) - effect_mm3(b)) + 0.1 * effect_mm3(b)
+        raws.append(raw)
+    raws += [_cut_up(a, many, merged=False) for a, many in matches.split]
+    raws += [_cut_up(b, many, merged=True) for many, b in matches.merged]
+    return _without_echoes(raws, sides)
+
+
+def _of_pair(a: Feature, b: Feature) -> Iterable[Raw]:
+    yield from _sizes(a, b)
+    if isinstance(a, Hole) and isinstance(b, Hole):
+        yield from _hole_forms(a, b)
+    yield from _forms(a, b)
+    yield from _places(a, b)
+
+
+def _sizes(a: Feature, b: Feature) -> Iterable[Raw]:
+    round_both = _is_round(a) and _is_round(b)
+    for size in SIZES[kind_of(a)]:
+        x, y = getattr(a, size.attribute), getattr(b, size.attribute)
+        if x is None or y is None or not _differ(size.attribute, x, y):
+            continue
+        if round_both and size.attribute == "length_mm":
+            continue
+        if size.attribute in ("reach_mm", "depth_mm") and _through(a) != _through(b):
+            continue
+        kind = size.grown if y > x else size.shrunk
+        if isinstance(a, Fillet) and isinstance(b, Fillet):
+            kind = _fillet_kind(a, b)
+        if kind == "hole-slant" and _through(a) and _through(b):
+            continue
+        raw = of_features(kind, a, b)
+        raw.before, raw.after, raw.delta = x, y, y - x
+        raw.direction = b.direction if size.attribute in _ALONG else None
+        raw.what = "diameter" if round_both and size.attribute == "width_mm" else ""
+        raw.effect_mm3 = _effect(a, b, size.attribute, x, y)
+        if isinstance(a, Hole) and isinstance(b, Hole) and size.attribute == "reach_mm":
+            raw.before, raw.after = _hole_depths(a, b)
+        yield raw
+
+
+def _hole_depths(a: Hole, b: Hole) -> tuple[float, float]:
+    """Depths of the full diameter, or from the outermost mouth where only these tell it right."""
+    same = abs((b.depth_mm - a.depth_mm) - (b.reach_mm - a.reach_mm)) <= 2 * LENGTH_MM
+    return (a.depth_mm, b.depth_mm) if same else (a.reach_mm, b.reach_mm)
+
+
+_ALONG = ("reach_mm", "depth_mm", "height_mm")
+
+
+def _effect(a: Feature, b: Feature, attribute: str, x: float, y: float) -> float:
+    if attribute in ("corner_radius_mm", "floor_radius_mm", "inside_radius_mm"):
+        # a smaller cutter goes round the whole hollow: worth more than the metal in the corner
+        return 0.5 * max(effect_mm3(a), effect_mm3(b)) * abs(y - x) / max(x, y, 1e-9)
+    change = abs(effect_mm3(b) - effect_mm3(a))
+    return change if change > 0.0 else 0.01 * effect_mm3(b)
+
+
+def _differ(attribute: str, x: float, y: float) -> bool:
+    if attribute.endswith("_deg"):
+        return abs(x - y) > ANGLE_DEG
+    if attribute == "area_mm2":
+        return abs(x - y) > 2e-3 * max(x, y)
+    return abs(x - y) > LENGTH_MM + 1e-5 * max(abs(x), abs(y))
+
+
+def _is_round(f: Feature) -> bool:
+    if getattr(f, "outline", None) == "circular":
+        return True
+    return kind_of(f) == "boss" and getattr(f, "diameter_mm", None) is not None
+
+
+def _through(f: Feature) -> bool | None:
+    return getattr(f, "through", None)
+
+
+def _fillet_kind(a: Fillet, b: Fillet) -> str:
+    larger = b.radius_mm > a.radius_mm
+    if b.side == "outside" or b.role == "edge":
+        return "round-larger" if larger else "round-smaller"
+    word = "floor" if b.role == "floor" else "corner"
+    return f"{word}-eased" if larger else f"{word}-tightened"
+
+
+def _hole_forms(a: Hole, b: Hole) -> Iterable[Raw]:
+    if a.through or b.through:
+        return
+    same = a.bottom == b.bottom
+    if same and a.bottom_angle_deg is not None and b.bottom_angle_deg is not None:
+        same = abs(a.bottom_angle_deg - b.bottom_angle_deg) <= 1.0
+    if not same:
+        raw = of_features("hole-bottom", a, b)
+        raw.before, raw.after = _bottom(a), _bottom(b)
+        raw.effect_mm3 = 0.1 * effect_mm3(b)
+        yield raw
+
+
+def _bottom(h: Hole) -> str:
+    if h.bottom == "cone" and h.bottom_angle_deg is not None:
+        return f"cone {h.bottom_angle_deg:.0f} deg"
+    return h.bottom
+
+
+def _forms(a: Feature, b: Feature) -> Iterable[Raw]:
+    noun = kind_of(a)
+    for attribute, yes, no in _FLAGS:
+        x, y = getattr(a, attribute, None), getattr(b, attribute, None)
+        if x is None or x == y or f"{noun}-{yes}" not in KINDS:
+            continue
+        raw = of_features(f"{noun}-{yes if y else no}", a, b)
+        raw.before, raw.after = (no, yes) if y else (yes, no)
+        raw.effect_mm3 = max(abs(effect_mm3(b) - effect_mm3(a)), 0.1 * effect_mm3(b))
+        yield raw
+    for attribute, suffix in _WORDS:
+        x, y = getattr(a, attribute, None), getattr(b, attribute, None)
+        if x is not None and x != y and f"{noun}-{suffix}" in KINDS:
+            raw = of_features(f"{noun}-{suffix}", a, b)
+            raw.before, raw.after = x, y
+            raw.effect_mm3 = 0.1 * effect_mm3(b)
+            yield raw
+    if isinstance(a, Thread | Knurl) and isinstance(b, Thread | Knurl) and pitch(a) != pitch(b):
+        raw = of_features(f"{noun}-sizes", a, b)
+        raw.before, raw.after = pitch(a), pitch(b)
+        raw.effect_mm3 = 0.5 * effect_mm3(b)
+        yield raw
+
+
+def pitch(f: Thread | Knurl) -> str:
+    """Diameter and pitch of a modelled thread or knurl, in words."""
+    if isinstance(f, Thread):
+        return f"{f.form} {f.side} dia {f.major_diameter_mm:.2f} pitch {f.pitch_mm:.2f}"
+    return f"{f.pattern} dia {f.diameter_mm:.2f} pitch {f.pitch_mm:.2f}"
+
+
+def _places(a: Feature, b: Feature) -> Iterable[Raw]:
+    noun = kind_of(a)
+    angle = angle_deg(a.direction, b.direction)
+    if _through(a) and _through(b):
+        angle = min(angle, 180.0 - angle)
+    if f"{noun}-turned" in KINDS and angle > ANGLE_DEG and noun not in ("groove", "step"):
+        raw = of_features(f"{noun}-turned", a, b)
+        raw.before, raw.after, raw.delta = 0.0, angle, angle
+        raw.effect_mm3 = effect_mm3(b)
+        yield raw
+        return
+    if noun in ("fillet", "chamfer", "freeform"):
+        return
+    shift = _displacement(a, b, noun)
+    if norm(shift) > MOVED_MM + _growth(a, b):
+        raw = of_features(f"{noun}-moved", a, b)
+        raw.before, raw.after, raw.shift = place(a.place), place(b.place), shift
+        raw.effect_mm3 = effect_mm3(b)
+        yield raw
+
+
+def place(p: Vec) -> str:
+    """A place in words."""
+    x, y, z = (f"{round(v, 2) + 0.0:g}" for v in p)
+    return f"({x}, {y}, {z})"
+
+
+def _displacement(a: Feature, b: Feature, noun: str) -> Vec:
+    """Displacement square to the direction, along which depth is measured; grooves: along it."""
+    d = sub(b.place, a.place)
+    along = scale(b.direction, dot(d, b.direction))
+    if noun in ("groove", "thread", "knurl"):
+        return along
+    return sub(d, along)
+
+
+def _growth(a: Feature, b: Feature) -> float:
+    """How far the place may shift merely because the feature grew to one side."""
+    total = 0.0
+    for name in ("length_mm", "width_mm", "depth_mm", "height_mm"):
+        x, y = getattr(a, name, None), getattr(b, name, None)
+        if isinstance(x, float) and isinstance(y, float) and not isinstance(a, Hole):
+            total += abs(y - x)
+    return 0.75 * total if isinstance(a, Slot) or kind_of(a) != "step" else total
+
+
+_MAIN_SIZE = {
+    "hole": "diameter_mm", "counterbore": "diameter_mm", "countersink": "diameter_mm",
+    "pocket": "depth_mm", "slot": "width_mm", "step": "depth_mm", "boss": "height_mm",
+    "groove": "width_mm", "fillet": "radius_mm", "chamfer": "width_mm", "freeform": "area_mm2",
+    "thread": "major_diameter_mm", "knurl": "diameter_mm", "engraving": "narrowest_mm",
+}  # fmt: skip
+
+
+def main_size(f: Feature) -> float:
+    """The size by which a feature is named when it is added or removed."""
+    return float(getattr(f, _MAIN_SIZE[kind_of(f)]))
+
+
+def _came(b: Feature) -> Raw:
+    noun = kind_of(b)
+    raw = of_features(
+        f"{noun}-modelled" if noun in ("thread", "knurl") else f"{noun}-added", None, b
+    )
+    raw.after, raw.effect_mm3 = main_size(b), effect_mm3(b)
+    return raw
+
+
+def _went(a: Feature) -> Raw:
+    raw = of_features(f"{kind_of(a)}-removed", a, None)
+    raw.before, raw.effect_mm3 = main_size(a), effect_mm3(a)
+    return raw
+
+
+def _cut_up(one: Feature, many: tuple[Feature, ...], *, merged: bool) -> Raw:
+    noun = kind_of(one)
+    ids, faces = tuple(f.id for f in many), tuple(sorted(i for f in many for i in f.faces))
+    difference = abs(effect_mm3(one) - sum(effect_mm3(f) for f in many))
+    raw = Raw(
+        kind=f"{noun}-merged" if merged else f"{noun}-split",
+        effect_mm3=difference + 0.01 * effect_mm3(one),
+    )
+    if merged:
+        raw.before, raw.after = float(len(many)), 1.0
+        raw.features_before, raw.faces_before = ids, faces
+        raw.features_after, raw.faces_after = (one.id,), one.faces
+        raw.first, raw.second = many[0], one
+    else:
+        raw.before, raw.after = 1.0, float(len(many))
+        raw.features_before, raw.faces_before = (one.id,), one.faces
+        raw.features_after, raw.faces_after = ids, faces
+        raw.first, raw.second = one, many[0]
+    return raw
+
+
+def _without_echoes(raws: list[Raw], sides: Sides) -> list[Raw]:
+    """Drop what says a second time what the feature it belongs to says already."""
+    radii: dict[tuple[str, str], set[tuple[Value, Value]]] = {}
+    moved: dict[str, Vec] = {}
+    for r in raws:
+        if r.second is None or isinstance(r.second, Fillet):
+            continue
+        if r.kind.split("-")[0] in ("corner", "floor"):
+            said = (_rounded(r.before), _rounded(r.after))
+            radii.setdefault((r.second.id, r.kind), set()).add(said)
+        if r.shift is not None:
+            moved[r.second.id] = r.shift
+    turned = {r.second.id for r in raws if r.second is not None and r.kind.endswith("-turned")}
+
+    def echo(r: Raw) -> bool:
+        f = r.second
+        if f is None or f.of is None or kind_of(f) not in _FOLLOWS:
+            return False
+        if r.shift is not None and f.of in moved and distance(r.shift, moved[f.of]) < MOVED_MM:
+            return True
+        if r.kind.endswith("-turned") and f.of in turned:
+            return True
+        return (_rounded(r.before), _rounded(r.after)) in radii.get((f.of, r.kind), set())
+
+    kept = [r for r in raws if not echo(r)]
+    return _without_new_radii(kept, sides)
+
+
+def _rounded(v: Value) -> Value:
+    return round(v, 2) if isinstance(v, float) else v
+
+
+def _without_new_radii(raws: list[Raw], sides: Sides) -> list[Raw]:
+    """A corner rounded (sharp before) is one change: the fillet it got is not told again."""
+    before = {f.id: f for f in sides.before.features}
+    after = {f.id: f for f in sides.after.features}
+    eased = {r.second.id for r in raws if r.kind == "corner-eased" and r.second is not None}
+    eased |= {r.second.id for r in raws if r.kind == "floor-eased" and r.second is not None}
+    tight = {r.first.id for r in raws if r.kind == "corner-tightened" and r.first is not None}
+    tight |= {r.first.id for r in raws if r.kind == "floor-tightened" and r.first is not None}
+
+    def told(r: Raw) -> bool:
+        if r.kind == "fillet-added" and isinstance(r.second, Fillet):
+            return r.second.of in eased and r.second.of in after
+        if r.kind == "fillet-removed" and isinstance(r.first, Fillet):
+            return r.first.of in tight and r.first.of in before
+        return False
+
+    return [r for r in raws if not told(r)]
+
+
+def is_edge_treatment(f: Feature | None) -> bool:
+    """True for fillets and chamfers, which come and go with the features they edge."""
+    return isinstance(f, Fillet | Chamfer)
