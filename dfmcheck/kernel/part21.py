@@ -21,6 +21,10 @@ _ESCAPES = re.compile(
     re.DOTALL,
 )
 
+_PRODUCT = re.compile(
+    rb"\bPRODUCT\s*\(\s*'((?:[^']|'')*)'\s*,\s*(?:'((?:[^']|'')*)'|\$)", re.DOTALL
+)
+
 _EXPORT = "export the part again as STEP (AP242 or AP214) from the CAD program"
 
 
@@ -108,6 +112,17 @@ def read_header(data: bytes) -> Header:
         originating_system=_first(name, 5) or _first(name, 4),
         time_stamp=_first(name, 1),
     )
+
+
+def product_names(data: bytes) -> frozenset[str]:
+    """Names and numbers of all products in a prepared file."""
+    found = {part or b"" for match in _PRODUCT.finditer(data) for part in match.groups()}
+    return frozenset(_one_line(raw.decode("utf-8", "replace")) for raw in found)
+
+
+def _one_line(text: str) -> str:
+    """A string decoded; a line break in the file is no part of it."""
+    return " ".join(decode_string(text.replace("\r", "").replace("\n", "")).split())
 
 
 def _arguments(text: str, entity: str) -> list[list[str]]:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 from typing import Any
 
+from OCP.BRep import BRep_Builder
 from OCP.collections import Sequence_TDF_Label
 from OCP.TCollection import TCollection_AsciiString
 from OCP.TDataStd import TDataStd_Name
@@ -10,7 +11,12 @@ from OCP.TDF import TDF_Label, TDF_Tool
 from OCP.TopAbs import TopAbs_ShapeEnum as T
 from OCP.TopExp import TopExp_Explorer
 from OCP.TopLoc import TopLoc_Location
+from OCP.TopoDS import TopoDS_Compound
 from OCP.XCAFDoc import XCAFDoc_DocumentTool, XCAFDoc_ShapeTool
+
+_MADE_UP = frozenset(
+    ("", "SOLID", "COMPOUND", "COMPSOLID", "SHELL", "FACE", "WIRE", "EDGE", "VERTEX")
+)
 
 
 @dataclass
@@ -39,42 +45,88 @@ class Tree:
     nodes: dict[str, Node] = field(default_factory=dict)
 
 
-def product_tree(document: Any) -> Tree:
-    """The products of a transferred document."""
-    tree = Tree()
+def product_tree(document: Any, named: frozenset[str]) -> Tree:
+    """The products of a transferred document.
+
+    Args:
+        document: the kernel's document.
+        named: the names of the products in the text of the file. The kernel makes up names
+            for solids that are items of a product and no products themselves.
+    """
     tool = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())
     free = Sequence_TDF_Label()
     tool.GetFreeShapes(free)
+    walk = _Walk(named)
     for label in _labels(free):
-        _visit(tree, label, 1)
-    return tree
+        walk.visit(label, 1)
+    products = {k: p for k, p in walk.tree.products.items() if faces_of(p.shape)}
+    return Tree(products, walk.tree.nodes)
 
 
-def _visit(tree: Tree, label: Any, times: int) -> None:
-    key = _key(label)
-    if not XCAFDoc_ShapeTool.IsAssembly_s(label):
-        if key not in tree.products:
-            shape = XCAFDoc_ShapeTool.GetShape_s(label).Located(TopLoc_Location())
-            tree.products[key] = Product(_name(label), shape)
-        tree.products[key].count += times
-        return
-    first = key not in tree.nodes
-    node = tree.nodes.setdefault(key, Node(_name(label)))
-    node.count += times
+class _Walk:
+    """Walks the labels of a document from the roots."""
+
+    def __init__(self, named: frozenset[str]) -> None:
+        self.named = named
+        self.tree = Tree()
+
+    def visit(self, label: Any, times: int) -> None:
+        """Count a label and everything under it."""
+        key = _key(label)
+        if not XCAFDoc_ShapeTool.IsAssembly_s(label):
+            self._count(key, _name(label), XCAFDoc_ShapeTool.GetShape_s(label), times)
+            return
+        first = key not in self.tree.nodes
+        node = self.tree.nodes.setdefault(key, Node(_name(label)))
+        node.count += times
+        own: list[Any] = []
+        counted: dict[str, tuple[Any, int]] = {}
+        for child, place in _components(label):
+            assembly = XCAFDoc_ShapeTool.IsAssembly_s(child)
+            if not assembly and self._is_item(child):
+                own.append(XCAFDoc_ShapeTool.GetShape_s(child).Moved(place))
+                continue
+            child_key = _key(child)
+            counted[child_key] = (child, counted.get(child_key, (child, 0))[1] + 1)
+            if first and not assembly:
+                node.children.append((child_key, place))
+        if own:
+            own_key = f"{key}/own"
+            self._count(own_key, node.name, own[0] if len(own) == 1 else _compound(own), times)
+            if first:
+                node.children.append((own_key, TopLoc_Location()))
+        for child, n in counted.values():
+            self.visit(child, times * n)
+
+    def _is_item(self, label: Any) -> bool:
+        """True for a solid that belongs to the product above it and is no product itself."""
+        name = _name(label)
+        return name in _MADE_UP and name not in self.named
+
+    def _count(self, key: str, name: str, shape: Any, times: int) -> None:
+        if key not in self.tree.products:
+            self.tree.products[key] = Product(name, shape)
+        self.tree.products[key].count += times
+
+
+def _components(label: Any) -> list[tuple[Any, Any]]:
+    """(label referred to, place) of the components of an assembly."""
     components = Sequence_TDF_Label()
     XCAFDoc_ShapeTool.GetComponents_s(label, components, False)
-    seen: dict[str, tuple[Any, int]] = {}
+    found = []
     for component in _labels(components):
         child = TDF_Label()
-        if not XCAFDoc_ShapeTool.GetReferredShape_s(component, child):
-            continue
-        child_key = _key(child)
-        _, n = seen.get(child_key, (child, 0))
-        seen[child_key] = (child, n + 1)
-        if first and not XCAFDoc_ShapeTool.IsAssembly_s(child):
-            node.children.append((child_key, XCAFDoc_ShapeTool.GetLocation_s(component)))
-    for child, n in seen.values():
-        _visit(tree, child, times * n)
+        if XCAFDoc_ShapeTool.GetReferredShape_s(component, child):
+            found.append((child, XCAFDoc_ShapeTool.GetLocation_s(component)))
+    return found
+
+
+def _compound(shapes: list[Any]) -> Any:
+    compound, builder = TopoDS_Compound(), BRep_Builder()
+    builder.MakeCompound(compound)
+    for shape in shapes:
+        builder.Add(compound, shape)
+    return compound
 
 
 def solids_of(shape: Any) -> list[Any]:
@@ -107,7 +159,8 @@ def _key(label: Any) -> str:
 
 
 def _name(label: Any) -> str:
+    if not label.IsAttribute(TDataStd_Name.GetID_s()):
+        return ""  # asking for an attribute that is not there crashes
     attribute = TDataStd_Name()
-    if not label.FindAttribute(TDataStd_Name.GetID_s(), attribute):
-        return ""
+    label.FindAttribute(TDataStd_Name.GetID_s(), attribute)
     return " ".join(str(attribute.Get().ToExtString()).split())

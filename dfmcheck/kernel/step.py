@@ -63,7 +63,7 @@ def read_step(data: bytes, name: str, mark: Callable[[int], None] = _ignore) -> 
     if not reader.Transfer(document):
         raise _no_solid("the kernel found no shape in it")
     mark(3)
-    tree = product_tree(document)
+    tree = product_tree(document, part21.product_names(data))
     if not any(solids_of(p.shape) for p in tree.products.values()):
         faces = sum(len(faces_of(p.shape)) for p in tree.products.values())
         raise _no_solid(
