@@ -88,11 +88,11 @@ def inside_corner_radius(view: View) -> Iterator[Remark]:
 def deep_narrow_pocket(view: View) -> Iterator[Remark]:
     """The narrowest place and the tightest corner of a pocket decide how thick its cutter may be.
 
-    Its depth decides how far that cutter must reach. A cutter that sticks out bends with the third power of its length: twice as long, eight times
-    as soft. So the shop takes lighter cuts and slower feeds, several cutters of growing length,
-    and finishes the walls more than once. Long end mills are stocked for three to five diameters;
-    beyond that they are special. A larger corner radius, a wider slot or a shallower floor helps
-    most.
+    Its depth decides how far that cutter must reach. A cutter that sticks out bends with the
+    third power of its length: twice as long, eight times as soft. So the shop takes lighter cuts
+    and slower feeds, several cutters of growing length, and finishes the walls more than once.
+    Long end mills are stocked for three to five diameters; beyond that they are special. A larger
+    corner radius, a wider slot or a shallower floor helps most.
 
     Limit: 5 diameters of the cutter, which is the narrower of the width and twice the corner
     radius. Source: the DIN 844 long series, from memory.
