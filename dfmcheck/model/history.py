@@ -58,3 +58,18 @@ class Range(Value, frozen=True):
     chosen: str
     fork: bool = False
     notes: tuple[str, ...] = ()
+
+
+class FileRevision(Value, frozen=True):
+    """One commit in the history of a file.
+
+    `path` is the file's path in that commit (the last one, where it was removed), `former_path` the one before a
+    rename, `blob` its content, None where it was removed. `tags` are the names of tags on the commit.
+    """
+
+    revision: Revision
+    path: str
+    status: Literal["added", "removed", "changed", "renamed"]
+    blob: Blob | None = None
+    former_path: str | None = None
+    tags: tuple[str, ...] = ()
