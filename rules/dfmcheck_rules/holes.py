@@ -22,7 +22,7 @@ def _holes(part: Part) -> Iterator[Hole]:
             default=5.0,
             unit="x diameter",
             sense="most",
-            source="review in Machines 2022, 10, 268 (deep-hole drilling from 5 to 10 diameters on)",
+            source="review in Machines 2022, 10, 268 (deep-hole drilling begins at 5 to 10)",
             meaning="length of a hole at its full diameter, in diameters",
         ),
     ),
