@@ -11,7 +11,7 @@ from dfmcheck.comparing.sizes import LENGTH_MM
 from dfmcheck.model.base import Vec
 from dfmcheck.model.change import Motion
 from dfmcheck.model.facts import PartFacts
-from dfmcheck.model.vector import dot, scale, sub
+from dfmcheck.model.vector import dot, norm, scale, sub
 
 _BOX_MM = 0.01
 
@@ -131,6 +131,8 @@ def _loose_faces(sides: Sides, box: list[Raw]) -> Iterable[Raw]:
         a, b = at_before[i], at_after[j]
         if a.kind == "plane":
             s = scale(b.normal, dot(b.normal, sub(b.centre, a.centre)))
+            if norm(s) <= _BOX_MM:
+                continue
             offsets[round(s[0], 2), round(s[1], 2), round(s[2], 2)].append((i, j))
         elif a.kind == "cylinder" and a.bend == "outside":
             yield from _diameter(a, b)

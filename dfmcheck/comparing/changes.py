@@ -44,6 +44,8 @@ def grouped(raws: list[Raw]) -> list[Raw]:
 
 def _key(r: Raw) -> tuple[Any, ...]:
     feature = r.second or r.first
+    if r.kind == "face-moved":
+        return (r.kind, _rounded(r.after))
     if feature is None:
         return (r.kind, id(r))
     values: tuple[Any, ...] = (_rounded(r.before), _rounded(r.after))

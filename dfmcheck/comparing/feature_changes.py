@@ -68,14 +68,11 @@ def _sizes(a: Feature, b: Feature) -> Iterable[Raw]:
         raw.what = "diameter" if round_both and size.attribute == "width_mm" else ""
         raw.effect_mm3 = _effect(a, b, size.attribute, x, y)
         if isinstance(a, Hole) and isinstance(b, Hole) and size.attribute == "reach_mm":
-            raw.before, raw.after = _hole_depths(a, b)
+            # a counterbore that came or went leaves either the depth or the reach as it was
+            if not _differ("depth_mm", a.depth_mm, b.depth_mm):
+                continue
+            raw.before, raw.after = a.depth_mm, b.depth_mm
         yield raw
-
-
-def _hole_depths(a: Hole, b: Hole) -> tuple[float, float]:
-    """Depths of the full diameter, or from the outermost mouth where only these tell it right."""
-    same = abs((b.depth_mm - a.depth_mm) - (b.reach_mm - a.reach_mm)) <= 2 * LENGTH_MM
-    return (a.depth_mm, b.depth_mm) if same else (a.reach_mm, b.reach_mm)
 
 
 _ALONG = ("reach_mm", "depth_mm", "height_mm")

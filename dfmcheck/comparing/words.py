@@ -200,8 +200,9 @@ def _of_body(r: Raw) -> str:
         return f"thinnest wall {span}"
     if r.kind == "face-moved" and isinstance(r.after, float):
         count = len(r.faces_after)
-        faces = "outer face" if count == 1 else f"{count} outer faces"
-        return f"{faces} moved {number(abs(r.after))} {'outwards' if r.after > 0 else 'inwards'}"
+        faces = "face" if count == 1 else f"{count} faces"
+        way = "out of the metal" if r.after > 0 else "into the metal"
+        return f"{faces} moved {number(abs(r.after))} {way}"
     if r.kind == "shape-changed":
         gone, new = value(r.before), value(r.after)
         return f"shape changed outside its features: {gone} faces gone, {new} new"
