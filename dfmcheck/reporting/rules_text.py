@@ -17,7 +17,7 @@ def render_rules(
         width: columns to wrap to.
         colour: write terminal codes for bold.
     """
-    paper = Paper(max(width, 40), colour)
+    paper = Paper(max(width, 60), colour)
     if single:
         for rule in rules:
             _at_length(paper, rule)
@@ -30,7 +30,6 @@ def render_rules(
 
 def _list(paper: Paper, rules: tuple[RuleExplained, ...]) -> None:
     paper.heading(f"{count(len(rules), 'rule')}. `dfmcheck rules NAME` says what one is about.")
-    room = min(30, max(len(clean(r.name, 60)) for r in rules))
     for looks_at, words in LOOKS_AT_IN_WORDS.items():
         chosen = [r for r in rules if r.looks_at == looks_at]
         if not chosen:
@@ -40,9 +39,9 @@ def _list(paper: Paper, rules: tuple[RuleExplained, ...]) -> None:
         rows: list[tuple[Cell, ...]] = []
         for rule in sorted(chosen, key=lambda r: r.name):
             limits = [_short(limit) for limit in rule.limits]
-            said = ". ".join([clean(rule.title, 200).rstrip("."), *limits])
+            said = "\n".join([clean(rule.title, 200), *limits])
             rows.append((clean(rule.name, 60), rule.level, said))
-        paper.table(rows, fixed=(room, 7))
+        paper.table(rows)
 
 
 def _short(limit: LimitExplained) -> str:

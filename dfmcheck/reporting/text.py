@@ -6,7 +6,7 @@ from dfmcheck.reporting.sheet.paper import Paper
 from dfmcheck.reporting.sheet.part import set_part
 from dfmcheck.reporting.sheet.rest import set_brief, set_rest, told_briefly
 
-NARROWEST = 40
+NARROWEST = 60
 
 _ORDER = ("changed", "configuration", "added", "renamed", "removed", "re-exported", "unchanged")
 
@@ -16,7 +16,7 @@ def render_text(report: RunReport, *, width: int = 80, colour: bool = False) -> 
 
     Args:
         report: the run.
-        width: columns to wrap to, at least 40.
+        width: columns to wrap to, at least 60.
         colour: write terminal codes: bold, and one hue for what changed in this revision.
     """
     paper = Paper(max(width, NARROWEST), colour)

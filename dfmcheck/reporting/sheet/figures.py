@@ -3,7 +3,7 @@
 Only the figures that changed or are limited stand in it.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from dfmcheck.model.feature import Feature, Fillet, Hole, Pocket, Slot, Step
 from dfmcheck.model.finding import Finding
@@ -20,13 +20,19 @@ from dfmcheck.reporting.sheet.words import (
     stock,
 )
 
+_SAME_FIGURE = {
+    "hole_depth_ratio": "deepest hole, depth/dia",
+    "inside_corner_radius": "smallest inside corner",
+}
+"""Figures that a limit of this name tells better."""
+
 ALIKE_MM = 5e-4
 """Lengths nearer than this are the same figure to a reader."""
 
 
 @dataclass(frozen=True)
 class Row:
-    """One line of the table: all text. `names` are the limits that concern this figure."""
+    """One line of the table: all text."""
 
     label: str
     before: str
@@ -34,7 +40,6 @@ class Row:
     change: str = ""
     limit: str = ""
     mark: str = ""
-    names: tuple[str, ...] = field(default=())
 
     @property
     def changed(self) -> bool:
@@ -45,16 +50,22 @@ class Row:
 def table_rows(now: Part, before: Part | None, findings: tuple[Finding, ...]) -> list[Row]:
     """The rows of a part: limited figures that hold first, then the changed ones."""
     limited = _limited(findings)
-    figures = [r for r in _figures(now, before) if r.changed]
-    holding = [r for r in limited if r.mark == "HOLD"]
-    others = [r for r in limited if r.mark != "HOLD"]
+    told = {_SAME_FIGURE.get(name) for name in limited}
+    figures = [r for r in _figures(now, before) if r.changed and r.label not in told]
+    holding = [r for r in limited.values() if r.mark == "HOLD"]
+    others = [r for r in limited.values() if r.mark != "HOLD"]
     return [*holding, *figures, *others]
 
 
-def _limited(findings: tuple[Finding, ...]) -> list[Row]:
-    """A row for each limit that is passed: that of the measured value furthest beyond it."""
+def _limited(findings: tuple[Finding, ...]) -> dict[str, Row]:
+    """A row for each limit that is passed and would hold: the worst finding, that holds first.
+
+    Findings beyond a default that only warns are told below the table and not in it.
+    """
     rows: dict[str, Row] = {}
     for finding in findings:
+        if finding.level != "error" and finding.permit is None:
+            continue
         if finding.limit is None or finding.limit_value is None or finding.measured is None:
             continue
         mark = "HOLD" if finding.holds else "permit" if finding.permit is not None else ""
@@ -63,18 +74,19 @@ def _limited(findings: tuple[Finding, ...]) -> list[Row]:
         )
         if worse:
             continue
-        unit = f", {finding.unit}" if finding.unit else ""
+        label = clean(finding.limit, 60).replace("_", " ").replace("-", " ")
+        unit = clean(finding.unit, 30)
         most = finding.measured > finding.limit_value
         former = finding.before_value
         rows[finding.limit] = Row(
-            label=finding.limit.replace("_", " ").replace("-", " ") + unit,
+            label=label if unit in label else f"{label}, {unit}",
             before=number(former) if former is not None else "",
             now=number(finding.measured),
             change=signed(finding.measured - former) if former is not None else "",
             limit=f"{'max' if most else 'min'} {number(finding.limit_value)}",
             mark=mark,
         )
-    return list(rows.values())
+    return rows
 
 
 def _figures(now: Part, before: Part | None) -> list[Row]:

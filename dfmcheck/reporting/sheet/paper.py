@@ -5,11 +5,14 @@ comes from files goes through `clean` before it gets here.
 """
 
 from io import StringIO
-from typing import Any, Literal
+from typing import Any
 
 BOLD = "bold"
 CHANGED = "blue"
 """The one hue: changed in this revision. Nothing is said by it alone."""
+
+GAP = 2
+"""Columns between those of a table."""
 
 Cell = str | tuple[str, str]
 """Text of a table, or text with a style."""
@@ -104,38 +107,31 @@ class Paper:
         rows: list[tuple[Cell, ...]],
         *,
         head: tuple[str, ...] = (),
-        align: tuple[Literal["left", "right"], ...] = (),
         indent: int = 2,
-        fixed: tuple[int, ...] = (),
-        kept: tuple[int, ...] = (),
     ) -> None:
-        """A table without rules.
+        """A table without rules; cells are wrapped where it would be wider than the sheet.
 
         Args:
-            rows: cells, text or (text, style).
+            rows: cells, text or (text, style), as many in each row.
             head: headings of the columns.
-            align: of each column, left where nothing is said.
             indent: columns left free.
-            fixed: width of each column where the table is to be as wide as others; 0: free.
-            kept: columns that are not wrapped while others can be.
         """
         from rich.padding import Padding
         from rich.table import Table
         from rich.text import Text
 
-        columns = max((len(r) for r in rows), default=len(head))
+        texts = [tuple(c if isinstance(c, str) else c[0] for c in row) for row in rows]
+        widths = _fit(_natural([head, *texts]), self.width - indent)
         table = Table(
-            box=None, padding=(0, 2, 0, 0), pad_edge=False, show_header=bool(head), show_edge=False
+            box=None,
+            padding=(0, GAP, 0, 0),
+            pad_edge=False,
+            show_header=bool(head),
+            show_edge=False,
         )
-        for i in range(columns):
-            table.add_column(
-                Text(head[i]) if i < len(head) else "",
-                justify=align[i] if i < len(align) else "left",
-                overflow="fold",
-                width=fixed[i] if i < len(fixed) and fixed[i] else None,
-                no_wrap=i in kept,
-                header_style="",
-            )
+        for i, width in enumerate(widths):
+            heading = Text(head[i]) if i < len(head) else ""
+            table.add_column(heading, overflow="fold", width=width, header_style="")
         for row in rows:
             table.add_row(*(Text(c) if isinstance(c, str) else Text(c[0], style=c[1]) for c in row))
         self._console.print(Padding(table, (0, 0, 0, indent)))
@@ -144,3 +140,27 @@ class Paper:
         """Everything set so far, without spaces at the ends of lines, ending with a newline."""
         lines = (line.rstrip() for line in self._out.getvalue().split("\n"))
         return "\n".join(lines).strip("\n") + "\n"
+
+
+def _natural(rows: list[tuple[str, ...]]) -> list[int]:
+    """The width that each column needs to stand unwrapped."""
+    from rich.cells import cell_len
+
+    widths = [1] * max(len(row) for row in rows)
+    for row in rows:
+        for i, text in enumerate(row):
+            widths[i] = max([widths[i], *map(cell_len, text.split("\n"))])
+    return widths
+
+
+def _fit(widths: list[int], room: int) -> list[int]:
+    """Narrow columns, the widest first, until the table fits; the first column last."""
+    room -= GAP * (len(widths) - 1)
+    later = range(1, len(widths))
+    for columns, floor in ((later, 11), (range(1), 16), (later, 6), (range(len(widths)), 2)):
+        while sum(widths) > room:
+            widest = max(columns, key=lambda i: widths[i], default=0)
+            if widths[widest] <= floor:
+                break
+            widths[widest] -= 1
+    return widths

@@ -112,11 +112,10 @@ def _table(paper: Paper, rows: list[Row]) -> None:
         now: Cell = (row.now, CHANGED) if row.changed else row.now
         change: Cell = (row.change, CHANGED) if row.changed else row.change
         line: tuple[Cell, ...] = (row.label, row.before, now, change)
-        cells.append((*line, row.limit, (row.mark, BOLD)) if limited else line)
-    head = (
-        ("", "before", "now", "change", "limit", "") if limited else ("", "before", "now", "change")
-    )
-    paper.table(cells, head=head, kept=(0,))
+        judged: Cell = (f"{row.limit} {row.mark}".strip(), BOLD if row.mark == "HOLD" else "")
+        cells.append((*line, judged) if limited else line)
+    head = ("", "before", "now", "change", *(("limit",) if limited else ()))
+    paper.table(cells, head=head)
 
 
 def set_facts(paper: Paper, part: Part) -> None:

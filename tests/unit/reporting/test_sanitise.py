@@ -13,7 +13,13 @@ anything = st.text(st.characters(codec=None), max_size=60)  # surrogates include
 
 
 def test_ordinary_names_stay_as_they_are() -> None:
-    for name in ("cad/knuckle lower.step", "gehäuse-ø5.stp", "零件/支架.step", "деталь.p21", "قطعة"):
+    for name in (
+        "cad/knuckle lower.step",
+        "gehäuse-ø5.stp",
+        "零件/支架.step",
+        "деталь.p21",
+        "قطعة",
+    ):
         assert clean(name) == name
 
 

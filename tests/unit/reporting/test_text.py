@@ -61,6 +61,14 @@ def test_no_line_is_wider_than_the_terminal(name: str, width: int) -> None:
     assert all(line == line.rstrip() for line in lines)
 
 
+@pytest.mark.parametrize("name", RUNS)
+def test_nothing_is_lost_where_room_is_scarce(name: str) -> None:
+    def ink(width: int) -> str:
+        return "".join(sorted("".join(render_text(RUNS[name], width=width).split())))
+
+    assert ink(60) == ink(80) == ink(200)
+
+
 def test_the_verdict_comes_first_and_what_holds_before_what_does_not() -> None:
     text = render_text(held_run())
     assert text.startswith("HOLD   1 limit exceeded in 1 part")
@@ -102,9 +110,7 @@ def test_colour_changes_no_word() -> None:
 
     coloured = render_text(held_run(), colour=True)
     assert "\x1b[" in coloured
-    plain = "\n".join(
-        line.rstrip() for line in re.sub(r"\x1b\[[0-9;]*m", "", coloured).split("\n")
-    )
+    plain = "\n".join(line.rstrip() for line in re.sub(r"\x1b\[[0-9;]*m", "", coloured).split("\n"))
     assert plain == render_text(held_run())
 
 
