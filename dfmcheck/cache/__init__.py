@@ -1,0 +1,1 @@
+"""What has been computed before, by content."""
