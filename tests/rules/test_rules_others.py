@@ -1,0 +1,145 @@
+"""Walls, turned parts, stock, process, what a revision adds, stages."""
+
+import pytest
+from builders import (
+    a_change,
+    a_shaft,
+    an_entry,
+    make_face,
+    make_facts,
+    make_feature,
+    make_part,
+    make_process,
+    make_stock,
+    run_rule,
+)
+
+from dfmcheck.model.finding import Finding
+from dfmcheck_rules import change, process, stages, stock, turning, walls
+
+
+def thin(*faces: object, **part: object) -> tuple[Finding, ...]:
+    return run_rule(walls.thin_wall, make_part(facts=make_facts(tuple(faces)), **part))  # type: ignore[arg-type]
+
+
+def test_a_wall_seen_from_both_sides_is_one_wall() -> None:
+    (found,) = thin(
+        make_face(0, wall_mm=0.52, wall_face=1),
+        make_face(1, normal=(0.0, 0.0, -1.0), wall_mm=0.5, wall_face=0),
+    )
+    assert found.measured == 0.5
+    assert found.faces == (0, 1)
+
+
+def test_a_wedge_is_no_wall() -> None:
+    """Two planes at 60 degrees run out into an edge, where the metal thins to nothing by nature."""
+    assert (
+        thin(
+            make_face(0, wall_mm=0.1, wall_face=1),
+            make_face(1, normal=(0.866, 0.0, -0.5), wall_mm=0.1, wall_face=0),
+        )
+        == ()
+    )
+
+
+def test_threads_and_knurls_are_thin_by_nature() -> None:
+    faces = (make_face(0, wall_mm=0.2, wall_face=1), make_face(1, surface="freeform"))
+    thread = make_feature("thread", faces=(0, 1))
+    assert run_rule(walls.thin_wall, make_part(thread, facts=make_facts(faces))) == ()
+
+
+def test_a_thin_web_beside_a_hole_names_the_hole() -> None:
+    faces = (make_face(0, wall_mm=0.3, wall_face=1), make_face(1, surface="cylinder"))
+    hole = make_feature("hole", faces=(1,))
+    (found,) = run_rule(walls.thin_wall, make_part(hole, facts=make_facts(faces)))
+    assert found.message == "wall 0.3 thick beside hole"
+
+
+def slender(*outer: tuple[float, float], kind: str = "turned") -> tuple[Finding, ...]:
+    part = make_part(facts=make_facts(turning=a_shaft(*outer)), process=make_process(kind, 1))
+    return run_rule(turning.slender_turned_part, part)
+
+
+def test_a_thin_end_of_a_stout_part_counts() -> None:
+    head, end = ((0.0, 10.0), (10.0, 10.0)), ((10.0, 1.5), (46.0, 1.5))
+    (found,) = slender(*head, *end)
+    assert found.measured == pytest.approx(12.0)
+    assert found.message.startswith("thin length of a turned part dia 3 x 36 long")
+
+
+def test_the_profile_may_run_either_way() -> None:
+    profile = ((0.0, 10.0), (10.0, 10.0), (10.0, 1.5), (46.0, 1.5))
+    assert slender(*profile)[0].measured == slender(*reversed(profile))[0].measured
+
+
+def test_a_neck_between_two_collars_counts_and_a_narrow_groove_does_not() -> None:
+    collars = ((0.0, 8.0), (10.0, 8.0)), ((50.0, 8.0), (60.0, 8.0))
+    neck = ((10.0, 1.5), (50.0, 1.5))
+    (found,) = slender(*collars[0], *neck, *collars[1])
+    assert found.measured == pytest.approx(40.0 / 3.0)
+    groove = ((10.0, 5.0), (12.0, 5.0))
+    assert slender((0.0, 8.0), (10.0, 8.0), *groove, (12.0, 8.0), (60.0, 8.0)) == ()
+
+
+def test_a_point_is_not_slender_however_thin_its_tip() -> None:
+    """A cone of 60 degrees is about 0.87 times as long as its base is wide, at any height."""
+    assert slender((0.0, 10.0), (30.0, 10.0), (47.3, 0.0)) == ()
+
+
+def test_a_milled_bar_is_not_turned() -> None:
+    assert slender((0.0, 2.0), (80.0, 2.0), kind="milled") == ()
+
+
+def test_without_stock_nothing_is_said_about_it() -> None:
+    bare, grew = make_part(stock=None), (a_change("stock-grew"), a_change("stock-form"))
+    for rule in (stock.stock_rise, stock.stock_form_change, change.removal_rise):
+        assert run_rule(rule, bare, make_part(), grew) == ()
+        assert run_rule(rule, make_part(), bare, grew) == ()
+    assert run_rule(stock.stock_near_miss, bare) == ()
+
+
+def test_less_metal_cut_away_is_no_rise() -> None:
+    was, now = (make_part(stock=make_stock(removed_mm3=v)) for v in (20_000.0, 10_000.0))
+    assert run_rule(change.removal_rise, now, was, (a_change("stock-shrank"),)) == ()
+
+
+def test_volume_stands_for_mass_where_no_material_is_set() -> None:
+    grew = a_change("volume-grew", before=10_000.0, after=12_000.0)
+    (found,) = run_rule(change.mass_rise, make_part(), make_part(), (grew,))
+    assert found.measured == pytest.approx(20.0)
+    assert found.message == "volume 10 -> 12 cm3, 20 % more"
+    heavier = a_change("mass-grew", before=27.0, after=32.4)
+    (found,) = run_rule(change.mass_rise, make_part(), make_part(), (grew, heavier))
+    assert found.message == "mass 27 -> 32.4 g, 20 % more"
+
+
+def test_equal_features_added_together_are_named_once() -> None:
+    holes = [make_feature("hole", diameter_mm=5.5, place=(x, 0.0, 15.0)) for x in range(4)]
+    now = make_part(*holes, make_feature("slot"))
+    changes = tuple(
+        a_change(f"{f.id.split('-')[0]}-added", feature_after=f.id) for f in now.features
+    )
+    found = run_rule(change.feature_added, now, make_part(), changes)
+    assert [f.message for f in found] == [
+        "4 holes added: hole dia 5.5, through 10",
+        "1 slot added: slot 22 x 6, 6 deep",
+    ]
+    assert found[0].faces == (0, 1, 2, 3)
+
+
+def test_unknown_setups_are_not_counted() -> None:
+    assert run_rule(process.setups, make_part(process=make_process("milled", 0))) == ()
+
+
+def test_a_part_without_an_entry_lacks_material_and_finish() -> None:
+    for rule in (stages.material_missing, stages.finish_missing):
+        assert len(run_rule(rule, make_part(), stage="request")) == 1
+        assert run_rule(rule, make_part()) == ()
+
+
+def test_open_points_about_callouts_are_counted_not_repeated() -> None:
+    holes = [make_feature("hole", diameter_mm=2.5, place=(x, 0.0, 15.0)) for x in range(3)]
+    part = make_part(*holes, entry=an_entry())
+    (found,) = run_rule(stages.callouts_missing, part, stage="request")
+    assert found.message.startswith("3 times: hole dia 2.5 has the size drilled for M3")
+    assert (found.level, found.holds) == ("error", True)
