@@ -3,12 +3,17 @@
 from collections import defaultdict
 from typing import Any
 
+import msgspec
+
+from dfmcheck.comparing.geometry import IDENTITY
 from dfmcheck.comparing.kinds import KINDS, inverse
 from dfmcheck.comparing.raw import Raw, Sides, Value
+from dfmcheck.comparing.sizes import carried_feature
 from dfmcheck.comparing.words import described, text_of
 from dfmcheck.model.base import Vec
 from dfmcheck.model.callouts import kind_of
 from dfmcheck.model.change import Change
+from dfmcheck.model.feature import Feature
 
 _WEIGHTS = {
     "unit-changed": 1000.0, "scaled-up": 900.0, "scaled-down": 900.0, "mirrored": 800.0,
@@ -138,8 +143,8 @@ def inverted_raw(r: Raw, factor: float) -> Raw:
         kind=inverse(r.kind),
         before=before * back if isinstance(before, float) else before,
         after=after * back if isinstance(after, float) else after,
-        first=r.second,
-        second=r.first,
+        first=_resized(r.second, 1.0 / factor),
+        second=_resized(r.first, 1.0 / factor),
         features_before=r.features_after,
         features_after=r.features_before,
         faces_before=r.faces_after,
@@ -152,6 +157,13 @@ def inverted_raw(r: Raw, factor: float) -> Raw:
     )
 
 
+def _resized(f: Feature | None, factor: float) -> Feature | None:
+    if f is None or factor == 1.0:
+        return f
+    sized = carried_feature(f, IDENTITY, factor)
+    return msgspec.structs.replace(sized, place=f.place)
+
+
 def as_changes(raws: list[Raw], sides: Sides) -> tuple[Change, ...]:
     """The values that are reported; `raws` are in their final order."""
     metal = max(sides.before.facts.volume_mm3, sides.after.facts.volume_mm3, 1e-9)
@@ -162,8 +174,8 @@ def as_changes(raws: list[Raw], sides: Sides) -> tuple[Change, ...]:
             text=text_of(r, sides),
             what=r.what or KINDS[r.kind].quantity,
             unit=KINDS[r.kind].unit,
-            before=_tidy(r.before),
-            after=_tidy(r.after),
+            before=_tidy(r.before, KINDS[r.kind].unit),
+            after=_tidy(r.after, KINDS[r.kind].unit),
             feature_before=r.features_before[0] if r.features_before else None,
             feature_after=r.features_after[0] if r.features_after else None,
             faces_before=r.faces_before,
@@ -178,5 +190,8 @@ def as_changes(raws: list[Raw], sides: Sides) -> tuple[Change, ...]:
     )
 
 
-def _tidy(v: Value) -> Value:
-    return round(v, 6) + 0.0 if isinstance(v, float) else v
+def _tidy(v: Value, unit: str) -> Value:
+    """Lengths and angles to four decimals, everything else to nine digits."""
+    if not isinstance(v, float):
+        return v
+    return (round(v, 4) if unit in ("mm", "deg") else float(f"{v:.9g}")) + 0.0

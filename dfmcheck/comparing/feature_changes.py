@@ -2,6 +2,8 @@
 
 from collections.abc import Iterable
 
+import msgspec
+
 from dfmcheck.comparing.kinds import KINDS
 from dfmcheck.comparing.raw import Raw, Sides, Value, of_features
 from dfmcheck.comparing.sizes import ANGLE_DEG, LENGTH_MM, SIZES, effect_mm3
@@ -36,7 +38,19 @@ def feature_changes(sides: Sides) -> list[Raw]:
         raws.append(raw)
     raws += [_cut_up(a, many, merged=False) for a, many in matches.split]
     raws += [_cut_up(b, many, merged=True) for many, b in matches.merged]
-    return _without_echoes(raws, sides)
+    return _without_echoes(_in_own_places(raws, sides), sides)
+
+
+def _in_own_places(raws: list[Raw], sides: Sides) -> list[Raw]:
+    """Features before stand where their own file has them; their sizes stay carried."""
+    own = {f.id: f for f in sides.before.features}
+    for r in raws:
+        if r.first is not None:
+            f = own[r.first.id]
+            r.first = msgspec.structs.replace(r.first, place=f.place, direction=f.direction)
+            if r.shift is not None:
+                r.before = place(f.place)
+    return raws
 
 
 def _of_pair(a: Feature, b: Feature) -> Iterable[Raw]:

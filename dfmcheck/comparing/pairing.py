@@ -1,5 +1,6 @@
 """Which part of a file before is which part after: by shape and name."""
 
+import math
 from collections import Counter
 
 from dfmcheck.model.part import Part
@@ -79,7 +80,8 @@ def _sizes(part: Part) -> Counter[tuple[str, str, float]]:
 
 def _compactness(part: Part) -> float:
     """Volume over area to the power of 3/2: the same at every scale."""
-    return part.facts.volume_mm3 / max(part.facts.area_mm2, 1e-12) ** 1.5
+    area = max(part.facts.area_mm2, 1e-12)
+    return part.facts.volume_mm3 / (area * math.sqrt(area))
 
 
 def _box_likeness(a: Part, b: Part) -> float:

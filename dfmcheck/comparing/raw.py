@@ -25,10 +25,10 @@ class Sides:
 class Raw:
     """One change.
 
-    `first` and `second` are the features before (in their own coordinates) and after. `delta` is
-    the growth of a length along `direction` (common coordinates), `shift` a displacement, `ends`
-    the displacements of both ends of the box along `direction`. `effect_mm3` orders changes;
-    `derived` changes follow from others by their nature (volume).
+    `first` and `second` are the features before and after, each at the place it has in its own
+    file. `delta` is the growth of a length along `direction` (common coordinates), `shift` a
+    displacement, `ends` the displacements of both ends of the box along `direction`.
+    `effect_mm3` orders changes; `derived` changes follow from others by their nature (volume).
     `cause` is the change it follows from. `what` names the size where the kind leaves it open.
     """
 

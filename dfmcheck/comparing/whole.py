@@ -9,7 +9,7 @@ VOLUME_RATIO = 2e-5
 """Volumes closer than this share are equal."""
 WALL_MM = 0.05
 """Walls that differ by less are not called thinner."""
-_STRANGER = 0.12
+_STRANGER = 0.4
 """Less than this matched, the file holds another part."""
 
 
@@ -45,10 +45,15 @@ def first_changes(sides: Sides) -> list[Raw]:
 
 
 def _strangers(sides: Sides) -> bool:
-    matches = sides.alignment.matches
-    known = len(matches.exact) + sum(len(g.before) + len(g.after) for g in matches.groups) / 2
-    most = max(len(sides.before.facts.faces), len(sides.after.facts.faces), 1)
-    return matches.score < _STRANGER and known < 0.25 * most and most > 6
+    """True where no edge of the box, hardly a face and hardly a feature is as it was."""
+    matches, factor = sides.alignment.matches, sides.alignment.factor
+    before, after = sides.before.facts, sides.after.facts
+    edges = zip(sorted(before.frame.size_mm), sorted(after.frame.size_mm), strict=True)
+    other_box = all(abs(factor * x - y) > 0.03 * max(factor * x, y) for x, y in edges)
+    most = max(len(before.faces), len(after.faces), 1)
+    unknown = matches.score < _STRANGER and len(matches.exact) < 0.2 * most
+    features = max(len(sides.before.features), len(sides.after.features), 1)
+    return other_box and unknown and len(sides.features.pairs) < 0.2 * features
 
 
 def derived_changes(sides: Sides, *, same_shape: bool) -> list[Raw]:
