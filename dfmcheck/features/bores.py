@@ -271,10 +271,20 @@ class _Grower:
         if self._beside(self.graph.faces[number], edge):
             return False
         if math.dist(edge.start, edge.end) < tolerance:
-            middle = (places[0] + places[1]) / 2
-            return (middle > (piece.low + piece.high) / 2) == up
+            return self._upper(self.graph.faces[number], edge, piece) == up
         third = (piece.high - piece.low) / 3
         return max(places) > piece.high - third if up else min(places) < piece.low + third
+
+    def _upper(self, face: Face, edge: Edge, piece: Piece) -> bool:
+        """Whether a slanting closed rim is the upper one of its face."""
+        own = self.axis.along(edge.start) + self.axis.along(edge.middle)
+        for loop in face.loops:
+            for k in loop:
+                e = self.graph.edges[k]
+                closed = math.dist(e.start, e.end) < 1e-6 and e.length_mm > 0.0
+                if k != edge.index and closed and not self._beside(face, e):
+                    return own > self.axis.along(e.start) + self.axis.along(e.middle)
+        return own > piece.low + piece.high
 
     def _beside(self, face: Face, edge: Edge) -> bool:
         """True for the edge of another hole in the wall: its loop does not run about the axis."""

@@ -13,6 +13,7 @@ from dfmcheck.model.feature import Feature
 class Context:
     """The state of one recognition; a recogniser reads it and returns features.
 
+    `notes` keeps what one recogniser worked out and another needs.
     A recogniser names its features with `new_id`, so that they can refer to each other by `of`;
     the pipeline renumbers them at the end.
     """
@@ -22,7 +23,9 @@ class Context:
         self.part = part
         self.graph = Graph(part)
         self.features: list[Feature] = []
+        self._by_id: dict[str, Feature] = {}
         self.owner: dict[int, str] = {}
+        self.notes: dict[str, object] = {}
         self._numbers: Counter[str] = Counter()
 
     @property
@@ -44,10 +47,7 @@ class Context:
         Raises:
             KeyError: there is none.
         """
-        for f in self.features:
-            if f.id == name:
-                return f
-        raise KeyError(name)
+        return self._by_id[name]
 
     def new_id(self, kind: str) -> str:
         """A fresh id for a feature of this kind."""
@@ -65,5 +65,6 @@ class Context:
                 continue
             kept = feature if faces == feature.faces else replace(feature, faces=faces)
             self.features.append(kept)
+            self._by_id[feature.id] = kept
             for f in faces:
                 self.owner[f] = feature.id

@@ -4,13 +4,13 @@ from collections.abc import Callable, Iterable
 
 from msgspec.structs import replace
 
-from dfmcheck.features import holes
+from dfmcheck.features import chamfers, fillets, grooves, holes, pockets
 from dfmcheck.features.context import Context
+from dfmcheck.features.version import FEATURES_VERSION
 from dfmcheck.model.facts import PartFacts
 from dfmcheck.model.feature import Feature
 
-FEATURES_VERSION = 1
-"""Raised whenever the same facts may give other features; part of the cache key."""
+__all__ = ["FEATURES_VERSION", "recognise", "recognisers"]
 
 Recogniser = Callable[[Context], Iterable[Feature]]
 
@@ -22,10 +22,14 @@ def recognisers() -> tuple[Recogniser, ...]:
     features named by `context.new_id`. A module `x.py` brings `find_x(context)`.
     """
     return (
-        # threads.find_threads, knurls.find_knurls, grooves.find_grooves, engraving.find_engraving,
+        # threads.find_threads, knurls.find_knurls, engraving.find_engraving,
+        grooves.find_grooves,
         holes.find_holes,
-        # turned.find_turned, pockets.find_pockets (with slots, steps),
-        # bosses.find_bosses, fillets.find_fillets, chamfers.find_chamfers,
+        # turned.find_turned,
+        pockets.find_pockets,
+        # bosses.find_bosses,
+        fillets.find_fillets,
+        chamfers.find_chamfers,
         # freeform.find_freeform
     )
 

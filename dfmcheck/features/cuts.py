@@ -1,0 +1,308 @@
+"""Cuts: a hollow taken apart into the single pockets, slots and steps that make it up.
+
+A hollow whose floors lie at several levels holds several cuts; walls that stand on one level
+but are parted by outside edges are put together only where they look at each other.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from dfmcheck.features.blends import Blend
+from dfmcheck.features.gaps import cut_apart, overlap
+from dfmcheck.features.graph import Graph
+from dfmcheck.features.hollows import Hollow, angles_about, facing, joins, widest_gap_deg
+from dfmcheck.model.base import Vec
+from dfmcheck.model.facts import Face
+from dfmcheck.model.vector import cross, dot, unit
+
+SLOT_SPREAD_DEG = 150.0
+"""Walls whose normals differ by this much look at each other."""
+
+
+@dataclass
+class Cut:
+    """One pocket, slot or step before it is named.
+
+    `chains` are sets of walls joined over inside edges; walls of different chains look at
+    each other.
+    """
+
+    direction: Vec
+    floors: tuple[int, ...]
+    chains: tuple[tuple[int, ...], ...]
+    blends: tuple[int, ...] = ()
+    ring: bool = False
+    undercut: bool = False
+    vee: bool = False
+    spreads: tuple[float, ...] = field(default=())
+
+    @property
+    def walls(self) -> tuple[int, ...]:
+        """All walls, ascending."""
+        return tuple(sorted(f for c in self.chains for f in c))
+
+    @property
+    def faces(self) -> tuple[int, ...]:
+        """Floors and walls, ascending; blends apart."""
+        return tuple(sorted((*self.floors, *self.walls)))
+
+
+class Union:
+    """Sets of numbers that are merged step by step."""
+
+    def __init__(self, members: Iterable[int]) -> None:
+        """Each member alone."""
+        self.root = {m: m for m in members}
+
+    def find(self, m: int) -> int:
+        """The lowest member of the set."""
+        while self.root[m] != m:
+            self.root[m] = self.root[self.root[m]]
+            m = self.root[m]
+        return m
+
+    def join(self, a: int, b: int) -> None:
+        """Merge the sets of two members."""
+        x, y = self.find(a), self.find(b)
+        if x != y:
+            self.root[max(x, y)] = min(x, y)
+
+    def sets(self) -> list[tuple[int, ...]]:
+        """The sets, each ascending, in the order of their lowest member."""
+        groups: dict[int, list[int]] = {}
+        for m in sorted(self.root):
+            groups.setdefault(self.find(m), []).append(m)
+        return [tuple(g) for _, g in sorted(groups.items())]
+
+
+def cuts(graph: Graph, blends: dict[int, Blend], hollow: Hollow) -> list[Cut]:
+    """The cuts that make up a hollow, in the order of their lowest face."""
+    if hollow.ring or hollow.vee:
+        spreads = (360.0 if hollow.ring else 180.0,)
+        whole = Cut(hollow.direction, (), (hollow.walls,), hollow.blends, spreads=spreads)
+        whole.ring, whole.vee = hollow.ring, hollow.vee
+        return [whole]
+    near = _contacts(graph, blends, hollow)
+    result: list[Cut] = []
+    for floors, walls in _levels(graph, hollow, near):
+        result.extend(_level_cuts(graph, hollow, floors, walls, near))
+    _share_blends(graph, hollow, result)
+    return result
+
+
+Contacts = dict[int, dict[int, float]]
+"""For each face of a hollow, the faces it meets over an inside edge and along what length."""
+
+
+def _contacts(graph: Graph, blends: dict[int, Blend], hollow: Hollow) -> Contacts:
+    """Which faces of a hollow meet, directly or over a round or bevel."""
+    core = {*hollow.floors, *hollow.walls}
+    near: Contacts = {f: {} for f in core}
+    for f in core:
+        for k in graph.links[f]:
+            if not joins(graph, blends, f, k):
+                continue
+            if k.other in core:
+                _note(near, f, k.other, k.edge.length_mm)
+            elif k.other in hollow.blends:
+                for other in _over(graph, blends, hollow, f, k.other):
+                    if other in core:
+                        _note(near, f, other, k.edge.length_mm)
+    return near
+
+
+def _over(
+    graph: Graph, blends: dict[int, Blend], hollow: Hollow, face: int, blend: int
+) -> list[int]:
+    """The faces on the far side of a blend, seen from one of its sides."""
+    sides = [s for s in blends[blend].sides if s != face]
+    if len(sides) == 1:
+        return sides
+    return [
+        k.other
+        for k in graph.links[blend]
+        if k.other not in hollow.blends and joins(graph, blends, blend, k) and k.other != face
+    ]
+
+
+def _note(near: Contacts, a: int, b: int, length: float) -> None:
+    near[a][b] = near[a].get(b, 0.0) + length
+    near[b].setdefault(a, length)
+
+
+def _levels(
+    graph: Graph, hollow: Hollow, near: Contacts
+) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:
+    """Floors that hang together with the walls that stand on them."""
+    if not hollow.floors:
+        return [((), hollow.walls)]
+    union = Union(hollow.floors)
+    for f in hollow.floors:
+        for other in near[f]:
+            if other in union.root:
+                union.join(f, other)
+    for a, b in cut_apart(graph, hollow.floors):
+        union.join(a, b)
+    levels = union.sets()
+    if len(levels) == 1:
+        return [(levels[0], hollow.walls)]
+    return _deal_walls(hollow, near, levels, union)
+
+
+def _deal_walls(
+    hollow: Hollow, near: Contacts, levels: list[tuple[int, ...]], union: Union
+) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:
+    """Each wall to the floor it meets along the greatest length; others to their neighbours'."""
+    level_of: dict[int, int] = {}
+    waiting = []
+    for w in hollow.walls:
+        lengths: dict[int, float] = {}
+        for f, length in near[w].items():
+            if f in union.root:
+                root = union.find(f)
+                lengths[root] = lengths.get(root, 0.0) + length
+        if lengths:
+            level_of[w] = max(lengths, key=lambda r: (round(lengths[r], 3), -r))
+        else:
+            waiting.append(w)
+    while waiting:
+        left = []
+        for w in waiting:
+            known = [level_of[o] for o in near[w] if o in level_of]
+            if known:
+                level_of[w] = known[0]
+            else:
+                left.append(w)
+        if len(left) == len(waiting):
+            for w in left:
+                level_of[w] = union.find(levels[0][0])
+            break
+        waiting = left
+    return [
+        (floors, tuple(w for w in hollow.walls if level_of[w] == floors[0])) for floors in levels
+    ]
+
+
+def _level_cuts(
+    graph: Graph,
+    hollow: Hollow,
+    floors: tuple[int, ...],
+    walls: tuple[int, ...],
+    near: Contacts,
+) -> list[Cut]:
+    """The cuts on one level: chains of walls, joined where they look at each other."""
+    if not walls:
+        return [Cut(hollow.direction, floors, (), undercut=hollow.undercut)] if floors else []
+    union = Union(walls)
+    for w in walls:
+        for other in near[w]:
+            if other in union.root:
+                union.join(w, other)
+    for a, b in cut_apart(graph, walls):
+        union.join(a, b)
+    chains = union.sets()
+    spreads = {c: _spread(graph, hollow.direction, c) for c in chains}
+    groups = Union(range(len(chains)))
+    for a, b in _pairs(graph, hollow, chains, spreads):
+        groups.join(a, b)
+    sets = groups.sets()
+    owner = _deal_floors(floors, [[w for k in s for w in chains[k]] for s in sets], near, graph)
+    return [
+        Cut(
+            hollow.direction,
+            tuple(f for f in floors if owner[f] == n),
+            tuple(chains[k] for k in members),
+            undercut=hollow.undercut,
+            spreads=tuple(spreads[chains[k]] for k in members),
+        )
+        for n, members in enumerate(sets)
+    ]
+
+
+def _spread(graph: Graph, direction: Vec, walls: Iterable[int]) -> float:
+    """How far the normals of walls turn about the opening's direction, in degrees."""
+    angles = [a for w in walls for a in angles_about(graph.faces[w], direction)]
+    return 360.0 - widest_gap_deg(angles)
+
+
+def _pairs(
+    graph: Graph,
+    hollow: Hollow,
+    chains: list[tuple[int, ...]],
+    spreads: dict[tuple[int, ...], float],
+) -> list[tuple[int, int]]:
+    """Chains that look at each other over the floor, each with the nearest."""
+    small = [k for k, c in enumerate(chains) if spreads[c] < SLOT_SPREAD_DEG]
+    found: list[tuple[int, int]] = []
+    for k in small:
+        for w in chains[k]:
+            best: tuple[float, int] | None = None
+            for m in small:
+                if m == k:
+                    continue
+                for o in chains[m]:
+                    d = _distance(graph, hollow.direction, graph.faces[w], graph.faces[o])
+                    if d is not None and (best is None or (d, m) < best):
+                        best = (d, m)
+            if best is not None:
+                found.append((k, best[1]))
+    return found
+
+
+def _distance(graph: Graph, direction: Vec, wall: Face, other: Face) -> float | None:
+    """How far in front of a wall another one looks back at it; None if it does not."""
+    if dot(wall.normal, other.normal) > -0.85:
+        return None
+    ahead = dot(other.centroid, wall.normal) - dot(wall.centroid, wall.normal)
+    if ahead <= graph.tolerance_mm:
+        return None
+    for side in (unit(cross(direction, wall.normal)), direction):
+        if overlap(graph.span_along(wall, side), graph.span_along(other, side)) < 0.05:
+            return None
+    return ahead
+
+
+def _deal_floors(
+    floors: tuple[int, ...], groups: list[list[int]], near: Contacts, graph: Graph
+) -> dict[int, int]:
+    """Each floor to the group of walls it meets along the greatest length."""
+    owner: dict[int, int] = {}
+    for f in floors:
+        lengths = [sum(near[f].get(w, 0.0) for w in g) for g in groups]
+        if max(lengths) > 0.0:
+            owner[f] = max(range(len(groups)), key=lambda k: (round(lengths[k], 3), -k))
+    waiting = [f for f in floors if f not in owner]
+    for a, b in list(cut_apart(graph, floors)) if waiting else []:
+        for x, y in ((a, b), (b, a)):
+            if x in waiting and y in owner:
+                owner.setdefault(x, owner[y])
+    for f in waiting:
+        known = [owner[o] for o in near[f] if o in owner]
+        owner.setdefault(f, known[0] if known else 0)
+    return owner
+
+
+def _share_blends(graph: Graph, hollow: Hollow, found: list[Cut]) -> None:
+    """Each blend to the cut it touches along the greatest length; patches to their neighbours'."""
+    where = {f: n for n, c in enumerate(found) for f in c.faces}
+    waiting = sorted(hollow.blends)
+    for _ in range(3):
+        left = []
+        for b in waiting:
+            lengths: dict[int, float] = {}
+            for k in graph.links[b]:
+                if k.other in where:
+                    n = where[k.other]
+                    lengths[n] = lengths.get(n, 0.0) + k.edge.length_mm
+            if lengths:
+                where[b] = max(lengths, key=lambda n: (round(lengths[n], 3), -n))
+            else:
+                left.append(b)
+        waiting = left
+    for n, c in enumerate(found):
+        c.blends = tuple(b for b in sorted(hollow.blends) if where.get(b) == n)
+
+
+def cosine(graph: Graph, face: int, direction: Vec) -> float:
+    """How a face looks towards a direction; 0 for walls curved about it."""
+    return facing(graph.faces[face], direction)
