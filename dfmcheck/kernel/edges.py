@@ -47,9 +47,9 @@ def edge_facts(
     first, last = curve.FirstParameter(), curve.LastParameter()
     kind = _CURVES.get(curve.GetType(), "other")
     half = (first + last) / 2
-    p, t = gp_Pnt(), gp_Vec()
-    curve.D1(half, p, t)
-    middle, tangent = point_of(p), unit(point_of(t))
+    at, along = gp_Pnt(), gp_Vec()
+    curve.D1(half, at, along)
+    middle, tangent = point_of(at), unit(point_of(along))
     centre = axis = radius = None
     if kind == "circle":
         circle = curve.Circle()

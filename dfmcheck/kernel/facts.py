@@ -157,9 +157,12 @@ def _mass(shape: Any) -> tuple[float, Vec, Vec, Vec]:
     BRepGProp.VolumeProperties_s(shape, props)
     principal = props.PrincipalProperties()
     moments = sorted(abs(m) for m in principal.Moments())
-    pairs = list(zip(principal.Moments(), (
-        principal.FirstAxisOfInertia(), principal.SecondAxisOfInertia(), principal.ThirdAxisOfInertia()
-    ), strict=True))  # fmt: skip
+    directions = (
+        principal.FirstAxisOfInertia(),
+        principal.SecondAxisOfInertia(),
+        principal.ThirdAxisOfInertia(),
+    )
+    pairs = list(zip(principal.Moments(), directions, strict=True))
     least = min(pairs, key=lambda x: abs(x[0]))[1]
     return (
         props.Mass(),

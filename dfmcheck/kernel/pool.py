@@ -1,8 +1,8 @@
 """The pool of kernel workers: STEP bytes in, futures out, every file isolated.
 
-A fork server (`dfmcheck.kernel.server`) loads the kernel once and forks a process for each file, so that
-a crash, a hang or a hunger for memory costs one file its answer and nothing else. Importing
-this module does not import the kernel, nor does anything in the process that uses the pool.
+A fork server (`dfmcheck.kernel.server`) loads the kernel once and forks a process for each file,
+so that a crash, a hang or a hunger for memory costs one file its answer and nothing else.
+Importing this module does not import the kernel, nor does anything in the process that uses it.
 """
 
 import fcntl
@@ -45,7 +45,7 @@ class _Server:
         with theirs:
             self.process = subprocess.Popen(
                 [sys.executable, "-P", "-W", "ignore", "-c", _RUN, home],
-                stdin=theirs,
+                stdin=theirs.fileno(),
                 stdout=subprocess.DEVNULL,
                 stderr=subprocess.DEVNULL,
                 start_new_session=True,
@@ -72,7 +72,7 @@ class _Server:
         with suppress(OSError):
             self.control.shutdown(socket.SHUT_WR)
         try:
-            code = self.process.wait(timeout=5.0)
+            code: int = self.process.wait(timeout=5.0)
         except subprocess.TimeoutExpired:
             self.process.kill()
             code = self.process.wait()

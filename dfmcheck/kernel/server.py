@@ -1,7 +1,8 @@
 """The fork server: loads the kernel once, then forks one worker for each file.
 
-It runs in a process and a session of its own, started by `dfmcheck.kernel.pool`. It ends, and ends its
-workers, as soon as the pool's end of the control socket is closed, however the pool's process ended.
+It runs in a process and a session of its own, started by `dfmcheck.kernel.pool`. It ends, and ends
+its workers, as soon as the pool's end of the control socket is closed, however the pool's process
+ended.
 """
 
 import gc

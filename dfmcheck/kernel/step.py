@@ -126,7 +126,7 @@ def _parts(product: Product, fallback: str) -> list[PartFacts]:
     several = len(solids) > 1
     parts = []
     for number, solid in enumerate(solids, 1):
-        doubts = ()
+        doubts: tuple[str, ...] = ()
         if not BRepCheck_Analyzer(solid).IsValid():
             doubts = ("the kernel finds faults in its solid",)
         parts.append(

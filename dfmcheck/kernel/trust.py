@@ -1,4 +1,4 @@
-"""Whether a reading may be trusted: fails of the kernel, open and invalid shapes, unlikely sizes."""
+"""Whether a reading may be trusted: the kernel's fails, open and invalid shapes, odd sizes."""
 
 from typing import Any
 
@@ -14,8 +14,8 @@ def fails(checks: Any) -> list[tuple[int, str]]:
     checks.Start()
     while checks.More():
         check = checks.Value()
-        for i in range(1, check.NbFails() + 1):
-            found.append((checks.Number(), str(check.CFail(i))))
+        number = checks.Number()
+        found += [(number, str(check.CFail(i))) for i in range(1, check.NbFails() + 1)]
         checks.Next()
     return found
 

@@ -38,8 +38,8 @@ def _answer(data: bytes, name: str, mark: Callable[[int], None]) -> FileFacts | 
     try:
         return step.read_step(data, name, mark)
     except NotReadError as error:
-        if isinstance(error.answer, NotRead):
-            return error.answer
+        if isinstance(error.not_read, NotRead):
+            return error.not_read
         return NotRead(kind="damaged", reason=str(error), remedy=EXPORT_AGAIN)
     except ReadError as error:
         return NotRead(kind="damaged", reason=str(error), remedy=EXPORT_AGAIN)
