@@ -4,15 +4,18 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import msgspec
-import pluggy
 
 from dfmcheck.app.reading import Reader
+from dfmcheck.checking.plugins import PluginManager, plugin_versions
 from dfmcheck.config.find import entry_for
 from dfmcheck.model.facts import FileFacts, PartFacts
 from dfmcheck.model.feature import Feature
 from dfmcheck.model.part import Part
 from dfmcheck.model.settings import PartEntry, Settings
-from dfmcheck.model.stock import ProcessChoice, Series
+from dfmcheck.model.stock import ProcessChoice, Series, Stock
+
+DEFAULT_FAMILY = "aluminium"
+"""Family of the stock where the configuration does not name the material."""
 
 
 @dataclass
@@ -20,9 +23,11 @@ class Analyser:
     """Turns the facts of a file into parts; features are cached by content."""
 
     reader: Reader
-    manager: pluggy.PluginManager
+    manager: PluginManager
 
-    def parts_of(self, content: str, file: str, facts: FileFacts, settings: Settings) -> tuple[Part, ...]:
+    def parts_of(
+        self, content: str, file: str, facts: FileFacts, settings: Settings
+    ) -> tuple[Part, ...]:
         """The parts of one file in one revision.
 
         Args:
@@ -45,7 +50,7 @@ class Analyser:
                     facts=part,
                     features=found,
                     process=process,
-                    stock=self._stock(part, process, entry),
+                    stock=self._stock(part, process, entry, facts.unit),
                     entry=entry,
                 )
             )
@@ -64,48 +69,42 @@ class Analyser:
         return found
 
     def _recognise(self, part: PartFacts) -> tuple[Feature, ...]:
+        from dfmcheck.checking.extensions import further_features
         from dfmcheck.features.recognise import recognise
 
-        known = recognise(part)
-        for extra in self.manager.hook.dfmcheck_recognise_features(part=part, known=known):
-            more = tuple(extra)
-            claimed = {f for feature in more for f in feature.faces}
-            kept = tuple(k for k in known if not claimed.intersection(k.faces))
-            known = kept + more
-        return known
+        return further_features(self.manager, part, recognise(part))
 
     @cached_property
     def _recognisers(self) -> tuple[str, ...]:
-        """Names and versions of plugins that recognise features: part of the cache key."""
+        """Names and versions of plugins, which may recognise features: part of the cache key."""
         hook = self.manager.hook.dfmcheck_recognise_features
-        plugins = {impl.plugin for impl in hook.get_hookimpls()}
-        names = []
-        for plugin, dist in self.manager.list_plugin_distinfo():
-            if plugin in plugins:
-                names.append(f"{dist.project_name} {dist.version}")
-                plugins.discard(plugin)
-        names.extend(str(self.manager.get_name(p)) for p in plugins)
-        return tuple(sorted(names))
+        if not hook.get_hookimpls():
+            return ()
+        return tuple(f"{name} {version}" for name, version in plugin_versions(self.manager))
 
     def _process(self, part: PartFacts, features: tuple[Feature, ...]) -> ProcessChoice:
-        chosen = self.manager.hook.dfmcheck_choose_process(part=part, features=features)
-        if isinstance(chosen, ProcessChoice):
-            return chosen
+        from dfmcheck.checking.extensions import process_by_plugin
         from dfmcheck.planning.process import choose_process
 
-        return choose_process(part, features)
+        return process_by_plugin(self.manager, part, features) or choose_process(part, features)
 
-    def _stock(self, part: PartFacts, process: ProcessChoice, entry: PartEntry | None) -> object:
+    def _stock(
+        self, part: PartFacts, process: ProcessChoice, entry: PartEntry | None, unit: str
+    ) -> Stock | None:
         from dfmcheck.planning.materials import find_material
         from dfmcheck.planning.stock import choose_stock
 
+        if entry is not None and entry.make != "machined":
+            return None
         material = find_material(entry.material) if entry is not None and entry.material else None
-        family = material.family if material is not None else "aluminium"
-        return choose_stock(part, process, family, self._series)
+        family = material.family if material is not None else DEFAULT_FAMILY
+        return choose_stock(part, process, family, self._series, unit)
 
     @cached_property
     def _series(self) -> tuple[Series, ...]:
-        return tuple(s for more in self.manager.hook.dfmcheck_stock_series() for s in more)
+        from dfmcheck.checking.extensions import further_series
+
+        return further_series(self.manager)
 
 
 def part_number(entry: PartEntry | None, file: str, solid: str | None) -> str:

@@ -2,13 +2,11 @@
 
 from dataclasses import dataclass, field
 
-import pluggy
-
-from dfmcheck import __version__
 from dfmcheck.app.analysing import Analyser, part_number
-from dfmcheck.app.cautions import CAUTIONS
-from dfmcheck.app.governing import Governing, govern, is_config, load_side
+from dfmcheck.app.files import of_interest
+from dfmcheck.app.governing import Governing, is_config, load_side, source_words
 from dfmcheck.app.judging import Judge
+from dfmcheck.app.managing import ManagerMaker
 from dfmcheck.app.options import GateOptions
 from dfmcheck.app.reading import Reader
 from dfmcheck.cache.store import Cache
@@ -20,19 +18,8 @@ from dfmcheck.model.part import Part
 from dfmcheck.model.report import PartReport, RunReport
 from dfmcheck.model.settings import PartEntry, Settings
 
-STEP_ENDINGS = (".step", ".stp", ".p21")
 
-
-def is_step(path: str) -> bool:
-    """True for the name of a STEP file, in any letter case."""
-    return path.lower().endswith(STEP_ENDINGS)
-
-
-def _of_interest(path: str) -> bool:
-    return is_step(path) or is_config(path)
-
-
-def run_gate(options: GateOptions, manager_of: "ManagerMaker") -> tuple[RunReport, ...]:
+def run_gate(options: GateOptions, maker: ManagerMaker) -> tuple[RunReport, ...]:
     """Run the gate over one range, or over each range of a push.
 
     Raises:
@@ -41,31 +28,20 @@ def run_gate(options: GateOptions, manager_of: "ManagerMaker") -> tuple[RunRepor
         PluginError: a plugin is missing or broken.
         KernelMissingError: a file must be read and the kernel cannot be loaded.
     """
-    with Repository.open(options.where) as repository:
+    environ = dict(options.environ)
+    with Repository.open(options.where, environ) as repository:
         ranges = repository.choose_ranges(
             options.revisions,
             staged=options.staged,
             pushed=options.pushed,
-            environ=dict(options.environ),
-            keep=_of_interest,
+            remote=options.remote,
+            environ=environ,
+            keep=of_interest,
         )
         cache = Cache(options.cache) if options.use_cache else Cache.none()
-        reader = Reader(options, cache)
-        return tuple(_gate(repository, r, options, reader, manager_of) for r in ranges)
-
-
-class ManagerMaker:
-    """Makes the plugin manager for the plugins that the policy names; tests pass their own."""
-
-    def __init__(self, extra: tuple[object, ...] = ()) -> None:
-        """`extra` are plugin objects to be registered besides."""
-        self.extra = extra
-
-    def __call__(self, named: tuple[str, ...]) -> pluggy.PluginManager:
-        """A fresh manager."""
-        from dfmcheck.checking.plugins import make_plugin_manager
-
-        return make_plugin_manager(named, self.extra)
+        with cache:
+            reader = Reader(options, cache)
+            return tuple(_gate(repository, r, options, reader, maker) for r in ranges)
 
 
 @dataclass
@@ -79,18 +55,16 @@ class _Sides:
 
 
 def _gate(
-    repository: Repository,
-    span: Range,
-    options: GateOptions,
-    reader: Reader,
-    manager_of: ManagerMaker,
+    repository: Repository, span: Range, options: GateOptions, reader: Reader, maker: ManagerMaker
 ) -> RunReport:
     sides = _sides(repository, span)
     governing, notes = _governing(repository, span, sides)
-    manager = manager_of(governing.plugins)
+    manager = maker(governing.plugins)
     judge = Judge(manager=manager, options=options, governing=governing)
-    changes = [c for c in sides.steps if governing.looks_at(_path(c))]
-    jobs = changes + _configured(sides, governing, {_path(c) for c in changes})
+    if governing.names_rules:
+        governing.check_names(judge.rules)
+    jobs = [c for c in sides.steps if governing.looks_at(_path(c))]
+    jobs += _configured(sides, governing, {_path(c) for c in jobs})
     looked = {_path(c) for c in jobs}
     same = [b for p, b in sorted(sides.heads.items()) if p not in looked and governing.looks_at(p)]
     if options.every:
@@ -106,11 +80,24 @@ def _gate(
         reports,
         span=span,
         unchanged=len(same),
-        known_files=tuple(sorted(sides.heads)),
+        numbers=_numbers(sides, governing),
         notes=notes + span.notes,
-        cautions=CAUTIONS,
-        version=__version__,
+        warnings=reader.cache.warnings,
     )
+
+
+def _numbers(sides: _Sides, governing: Governing) -> dict[str, str]:
+    """Number -> file of every part of the head, where a permit may ask for it."""
+    if not any(s.policy.permits for s in governing.all):
+        return {}
+    numbers: dict[str, str] = {}
+    for path in sides.heads:
+        entries = _entries(governing.of(path), path)
+        for entry in entries:
+            numbers[entry.number] = path
+        if not entries:
+            numbers[part_number(None, path, None)] = path
+    return numbers
 
 
 def _path(change: FileChange) -> str:
@@ -120,9 +107,9 @@ def _path(change: FileChange) -> str:
 
 def _sides(repository: Repository, span: Range) -> _Sides:
     sides = _Sides()
-    for change in repository.changes(span, _of_interest):
+    for change in repository.changes(span, of_interest):
         (sides.configs if is_config(_path(change)) else sides.steps).append(change)
-    for blob in repository.files(span.after, _of_interest):
+    for blob in repository.files(span.after, of_interest):
         (sides.head_configs if is_config(blob.path) else sides.heads)[blob.path] = blob
     return sides
 
@@ -137,33 +124,43 @@ def _governing(
             base.pop(change.after.path, None)
         if change.before is not None:
             base[change.before.path] = repository.read(change.before)
-    after = load_side(head, head.get)
-    notes: tuple[str, ...] = ()
-    if base == head:
-        before = after
-    else:
-        try:
-            before = load_side(base, base.get)
-        except ConfigError as error:
-            if span.fork:
-                raise
-            before = after
-            notes = (f"the configuration of the base was wrong and is left aside: {error.problems[0]}",)
-    governing = govern(
-        before, after, fork=span.fork, head=span.after.label, base=span.before.label
+    after = load_side(head)
+    before, notes = after, ()
+    if base != head:
+        before, notes = _base_settings(base, after, fork=span.fork)
+    source = (
+        source_words(before, span.before.label)
+        if span.fork
+        else source_words(after, span.after.label)
     )
-    return governing, notes
+    return Governing(before=before, head=after, fork=span.fork, source=source), notes
+
+
+def _base_settings(
+    base: dict[str, bytes], after: dict[str, Settings], *, fork: bool
+) -> tuple[dict[str, Settings], tuple[str, ...]]:
+    try:
+        return load_side(base), ()
+    except ConfigError as error:
+        if fork:
+            raise
+        first = error.problems[0]
+        note = f"the base's configuration is wrong, so the head's is compared with nothing: {first}"
+        return after, (note,)
 
 
 def _configured(sides: _Sides, governing: Governing, seen: set[str]) -> list[FileChange]:
-    """Unchanged files whose entry in the configuration changed."""
-    if governing.before == governing.after:
+    """Unchanged files whose entry, or a permit for it, changed in the configuration."""
+    if not governing.changed:
         return []
+    permitted = {p.part for p in governing.new_permits}
     jobs: list[FileChange] = []
     for path, blob in sorted(sides.heads.items()):
         if path in seen or not governing.looks_at(path):
             continue
-        if _entries(governing.of(path), path) != _entries(governing.of_before(path), path):
+        now = _entries(governing.of(path), path)
+        numbers = {e.number for e in now} or {part_number(None, path, None)}
+        if now != _entries(governing.of_before(path), path) or numbers & permitted:
             jobs.append(FileChange(status="changed", before=blob, after=blob))
     return jobs
 
@@ -193,7 +190,9 @@ class _FileGate:
         settings = self.governing.of(path)
         after, after_bad, doubts = self._side(self.change.after, settings)
         former_path = self.change.before.path if self.change.before is not None else path
-        before, before_bad, _ = self._side(self.change.before, self.governing.of_before(former_path))
+        before, before_bad, _ = self._side(
+            self.change.before, self.governing.of_before(former_path)
+        )
         if after_bad is not None:
             return [self._unreadable(path, settings, after_bad, before, before_bad)]
         if before_bad is not None:

@@ -1,14 +1,14 @@
 """Which settings govern which file, before and after, and from which side policy comes."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from dfmcheck.config.find import matcher_for, settings_for
+from dfmcheck.config.find import CONFIG_NAME, matcher_for, settings_for
 from dfmcheck.config.load import default_settings, parse_settings
-from dfmcheck.config.policy import effective_settings, policy_changes
-from dfmcheck.model.settings import PolicyChange, Settings
-
-CONFIG_NAME = "dfmcheck.toml"
+from dfmcheck.config.policy import effective_of_all
+from dfmcheck.errors import ConfigError
+from dfmcheck.model.rule import Rule
+from dfmcheck.model.settings import Permit, PolicyChange, Settings
 
 
 def is_config(path: str) -> bool:
@@ -20,14 +20,23 @@ def is_config(path: str) -> bool:
 class Governing:
     """The settings of both sides of a run.
 
-    `after` is what judges (policy of the base for a fork, part data of the head); `before` is the
-    base's own, by which configuration changes of parts are found.
+    `after` judges (policy of the base for a fork's change, part data of the head); `before` are
+    the base's own and `head` the head's own, between which changes of configuration are found.
     """
 
     before: dict[str, Settings] = field(default_factory=dict)
-    after: dict[str, Settings] = field(default_factory=dict)
-    changes: tuple[PolicyChange, ...] = ()
-    policy_source: str = ""
+    head: dict[str, Settings] = field(default_factory=dict)
+    fork: bool = False
+    source: str = ""
+
+    def __post_init__(self) -> None:
+        """Find the settings in force."""
+        self.after = effective_of_all(self.before, self.head, fork=self.fork)
+
+    @property
+    def changed(self) -> bool:
+        """Whether the configuration differs between the two sides."""
+        return self.before != self.head
 
     def of(self, path: str) -> Settings:
         """The settings that govern a file of the head."""
@@ -39,12 +48,11 @@ class Governing:
 
     def looks_at(self, path: str) -> bool:
         """Whether a STEP file is looked at by the settings that govern it."""
-        settings = self.of(path)
-        return matcher_for(settings)(path)
+        return matcher_for(self.of(path))(path)
 
     @property
     def all(self) -> tuple[Settings, ...]:
-        """The settings of the head, by path, at least the defaults."""
+        """The settings in force by path, at least the defaults."""
         return tuple(self.after[k] for k in sorted(self.after)) or (default_settings(),)
 
     @property
@@ -53,27 +61,73 @@ class Governing:
         return tuple(sorted({p for s in self.all for p in s.policy.plugins}))
 
     @property
+    def mode(self) -> str:
+        """ "advise" where every configuration says so, else "hold"."""
+        return "advise" if all(s.policy.mode == "advise" for s in self.all) else "hold"
+
+    @property
     def warnings(self) -> tuple[str, ...]:
-        """Warnings of all configuration files."""
+        """Warnings of all configurations."""
         return tuple(w for s in self.all for w in s.warnings)
 
+    @property
+    def new_permits(self) -> tuple[Permit, ...]:
+        """Permits that the base does not have as they are."""
+        old = {p for s in self.before.values() for p in s.policy.permits}
+        return tuple(p for s in self.all for p in s.policy.permits if p not in old)
 
-def load_side(paths: Iterable[str], read: Callable[[str], bytes | None]) -> dict[str, Settings]:
+    @property
+    def names_rules(self) -> bool:
+        """Whether a configuration names limits, rules, pieces or permits, to be checked."""
+        policies = [s.policy for s in self.all]
+        return any(p.limits or p.rules or p.stages or p.permits for p in policies)
+
+    def check_names(self, rules: tuple[Rule, ...]) -> None:
+        """Check the names of limits, rules and pieces against those that are loaded.
+
+        Raises:
+            ConfigError: one sentence for each name that nothing knows.
+        """
+        from dfmcheck.config.names import name_problems
+
+        limits = {limit.name for rule in rules for limit in rule.limits}
+        names = {rule.name for rule in rules}
+        pieces = {rule.piece for rule in rules if rule.piece}
+        problems = [
+            problem
+            for settings in self.all
+            for problem in name_problems(
+                settings, known_limits=limits, known_rules=names, known_pieces=pieces
+            )
+        ]
+        if problems:
+            raise ConfigError(tuple(problems))
+
+    def policy_changes(self, rules: tuple[Rule, ...]) -> tuple[PolicyChange, ...]:
+        """Every change of policy between the two sides, those that weaken first."""
+        if not self.changed:
+            return ()
+        from dfmcheck.config.policy import policy_changes_of_all
+
+        return policy_changes_of_all(
+            self.before,
+            self.head,
+            limits=tuple(limit for rule in rules for limit in rule.limits),
+            levels={rule.name: rule.level for rule in rules},
+        )
+
+
+def load_side(contents: Mapping[str, bytes]) -> dict[str, Settings]:
     """Parse each configuration of one revision.
 
     Raises:
         ConfigError: all problems of all files.
     """
-    from dfmcheck.errors import ConfigError
-
     found: dict[str, Settings] = {}
     problems: list[str] = []
-    for path in sorted(paths):
-        data = read(path)
-        if data is None:
-            continue
+    for path in sorted(contents):
         try:
-            found[path] = parse_settings(data, path)
+            found[path] = parse_settings(contents[path], path)
         except ConfigError as error:
             problems.extend(error.problems)
     if problems:
@@ -81,33 +135,7 @@ def load_side(paths: Iterable[str], read: Callable[[str], bytes | None]) -> dict
     return found
 
 
-def govern(
-    before: dict[str, Settings], after: dict[str, Settings], *, fork: bool, head: str, base: str
-) -> Governing:
-    """Decide the effective settings.
-
-    Args:
-        before: settings of the base by path.
-        after: settings of the head by path.
-        fork: True where the change comes from a fork: the base's policy judges.
-        head: name of the head for the report.
-        base: name of the base for the report.
-    """
-    paths = sorted({*before, *after})
-    effective: dict[str, Settings] = {}
-    changes: list[PolicyChange] = []
-    for path in paths:
-        old = before.get(path)
-        new = after.get(path)
-        former = old or default_settings()
-        current = new or default_settings()
-        if old != new:
-            changes.extend(policy_changes(former, current))
-        if fork:
-            effective[path] = effective_settings(former, current, True)
-        elif new is not None:
-            effective[path] = new
-    where = base if fork else head
-    named = ", ".join(paths) or "the defaults (no dfmcheck.toml)"
-    source = f"{named} of {where}" if paths else named
-    return Governing(before=before, after=effective, changes=tuple(changes), policy_source=source)
+def source_words(paths: Iterable[str], where: str) -> str:
+    """Where the policy comes from, for the report."""
+    named = ", ".join(sorted(paths))
+    return f"{named} of {where}" if named else "the defaults (there is no dfmcheck.toml)"

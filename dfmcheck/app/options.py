@@ -48,4 +48,5 @@ class GateOptions(Options):
     staged: bool = False
     every: bool = False
     pushed: str | None = None
+    remote: str = ""
     environ: tuple[tuple[str, str], ...] = ()

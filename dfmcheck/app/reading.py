@@ -1,16 +1,15 @@
 """STEP bytes to facts: the cache first, then isolated kernel workers."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from concurrent.futures import Future, as_completed
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 import msgspec
 
 from dfmcheck.app.options import Options
-from dfmcheck.cache.keys import facts_key
+from dfmcheck.cache.keys import derived_key, facts_key
 from dfmcheck.cache.store import Cache
-from dfmcheck.errors import DfmcheckError
+from dfmcheck.errors import DfmcheckError, NotReadError
 from dfmcheck.kernel.version import ANALYSER, kernel_version
 from dfmcheck.model.facts import FileFacts, NotRead
 
@@ -106,13 +105,8 @@ class Reader:
 
 
 def _no_bytes(error: DfmcheckError) -> NotRead:
-    known = getattr(error, "not_read", None)
-    if isinstance(known, NotRead):
-        return known
-    return NotRead(kind="missing", reason=str(error), remedy="make the file available and run again")
-
-
-@contextmanager
-def open_cache(options: Options) -> Iterator[Cache]:
-    """The cache of a run."""
-    yield Cache(options.cache) if options.use_cache else Cache.none()
+    if isinstance(error, NotReadError):
+        return error.answer
+    return NotRead(
+        kind="missing", reason=str(error), remedy="make the file available and run again"
+    )

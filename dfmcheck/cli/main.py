@@ -68,4 +68,4 @@ def _say(text: str) -> None:
     from dfmcheck.reporting.sanitise import clean
 
     lines = [clean(line, 2000) for line in text.splitlines() or [""]]
-    print("dfmcheck: " + "\n  ".join(lines), file=sys.stderr)
+    sys.stderr.write("dfmcheck: " + "\n  ".join(lines) + "\n")

@@ -82,6 +82,11 @@ class Repository:
         return Path(self._layout.git_dir)
 
     @property
+    def hooks(self) -> Path:
+        """Folder of the hooks, shared by all work trees of the repository."""
+        return Path(self._layout.common_dir, "hooks")
+
+    @property
     def processes(self) -> int:
         """How many git processes were started (GitPython's import starts one more)."""
         return self._process.tally.count
