@@ -66,12 +66,24 @@ class Blobs:
         except NotReadError:
             return None
 
-    def as_large(self, blob: Blob) -> Blob:
-        """The same file of the work tree with the id that LFS gives its content."""
-        digest = (
-            self.digest(blob.path) if blob.where == "worktree" and blob.lfs_oid is None else None
-        )
-        return blob if digest is None else msgspec.structs.replace(blob, content=f"sha256:{digest}")
+    def large_content(self, blob: Blob) -> str:
+        """The content id that LFS gives or would give; the blob's own where it cannot be read."""
+        if blob.lfs_oid is not None:
+            return blob.content
+        try:
+            return f"sha256:{hashlib.sha256(self.read(blob)).hexdigest()}"
+        except NotReadError:
+            return blob.content
+
+    def alike(self, blob: Blob, other: Blob) -> Blob:
+        """The blob itself, or with the id that LFS would give it where the other one is in LFS.
+
+        Only with ids of one kind can it be seen that a file went into LFS, out of it, or stands in
+        full in the work tree, without a change of content.
+        """
+        if blob.lfs_oid is not None or other.lfs_oid is None or blob.size != other.size:
+            return blob
+        return msgspec.structs.replace(blob, content=self.large_content(blob))
 
     def _learn(self, oids: Sequence[str]) -> None:
         unknown = list(dict.fromkeys(oid for oid in oids if oid not in self._infos))

@@ -1,5 +1,8 @@
 """Changed files of a range as `FileChange` values, renames followed."""
 
+from collections import Counter
+from typing import Literal
+
 from dfmcheck.history import renames
 from dfmcheck.history.blobs import Blobs
 from dfmcheck.history.process import GitProcess
@@ -45,14 +48,14 @@ class Changes:
         olds = {blob.path: blob for blob in made[: len(old)]}
         return olds, {blob.path: blob for blob in made[len(old) :]}
 
-    def _pair(self, status: str, old: Blob, new: Blob) -> FileChange | None:
+    def _pair(
+        self, status: Literal["changed", "renamed"], old: Blob, new: Blob
+    ) -> FileChange | None:
         """A change of one file; None where LFS tells that the content is the same after all."""
-        if old.lfs_oid is not None:
-            new = self._blobs.as_large(new)
-        if status == "changed":
-            same = old.content == new.content
-            return None if same else FileChange(status="changed", before=old, after=new)
-        return FileChange(status="renamed", before=old, after=new)
+        old, new = self._blobs.alike(old, new), self._blobs.alike(new, old)
+        if status == "changed" and old.content == new.content:
+            return None
+        return FileChange(status=status, before=old, after=new)
 
     def _renames(
         self,
@@ -63,12 +66,13 @@ class Changes:
         news: dict[str, Blob],
     ) -> renames.Pairs:
         """New path to old path, among the files that are on one side only."""
-        pairs = self._same_large_content(olds, news)
-        gone = [path for path in olds if path not in pairs.values()]
+        pairs = self._large_renames(olds, news)
+        taken = set(pairs.values())
+        gone = [p for p, blob in olds.items() if p not in taken and blob.lfs_oid is None]
         entries = {
             path: entry
             for path, _, entry in found
-            if path in news and path not in pairs and entry is not None and _known(entry)
+            if entry is not None and _may_pair(path, entry, news) and path not in pairs
         }
         tree = self._sides.tree(before)
         if not gone or not entries or tree is None:
@@ -81,33 +85,41 @@ class Changes:
             later = self._sides.tree(after)
             assert later is not None  # noqa: S101 - it has new files
             more = renames.between_trees(self._process, tree, later, gone, tuple(entries))
-        pairs.update((new, old) for new, old in more.items() if _credible(olds[old], news[new]))
-        return pairs
+        return {**pairs, **more}
 
-    def _same_large_content(self, olds: dict[str, Blob], news: dict[str, Blob]) -> renames.Pairs:
-        """LFS files whose content is now under another path, perhaps in full in the work tree."""
-        large: dict[str, list[str]] = {}
-        for path, blob in sorted(olds.items()):
-            if blob.lfs_oid is not None:
-                large.setdefault(blob.content, []).append(path)
+    def _large_renames(self, olds: dict[str, Blob], news: dict[str, Blob]) -> renames.Pairs:
+        """Renames of LFS files, whose content git does not see.
+
+        The same content under another path; else the same file name in another folder, where no
+        other file of that name came or went.
+        """
         pairs: renames.Pairs = {}
-        for path, blob in sorted(news.items()) if large else ():
-            candidates = large.get(self._blobs.as_large(blob).content)
-            if candidates:
-                alike = [old for old in candidates if _name(old) == _name(path)]
-                pairs[path] = (alike or candidates)[0]
-                candidates.remove(pairs[path])
+        by_content: dict[str, list[str]] = {}
+        sizes = {blob.size for blob in news.values() if blob.lfs_oid is not None}
+        for path, blob in sorted(olds.items()):
+            if blob.lfs_oid is not None or blob.size in sizes:
+                by_content.setdefault(self._blobs.large_content(blob), []).append(path)
+        sizes = {blob.size for blob in olds.values() if blob.lfs_oid is not None}
+        for path, blob in sorted(news.items()):
+            if blob.lfs_oid is not None or blob.size in sizes:
+                same = by_content.get(self._blobs.large_content(blob), [])
+                if same:
+                    pairs[path] = next((p for p in same if _name(p) == _name(path)), same[0])
+                    same.remove(pairs[path])
+        taken = set(pairs.values())
+        left = [p for p, blob in olds.items() if p not in taken and blob.lfs_oid is not None]
+        names_gone = Counter(map(_name, left))
+        rest = [p for p, blob in news.items() if p not in pairs and blob.lfs_oid is not None]
+        names_new = Counter(map(_name, rest))
+        for path in rest:
+            if names_gone[_name(path)] == names_new[_name(path)] == 1:
+                pairs[path] = next(p for p in left if _name(p) == _name(path))
         return pairs
 
 
-def _known(entry: Entry) -> bool:
-    return len(entry.oid) in {40, 64}
-
-
-def _credible(old: Blob, new: Blob) -> bool:
-    if old.lfs_oid is None and new.lfs_oid is None:
-        return True
-    return old.content == new.content or _name(old.path) == _name(new.path)
+def _may_pair(path: str, entry: Entry, news: dict[str, Blob]) -> bool:
+    """True for new files whose content git can compare."""
+    return path in news and news[path].lfs_oid is None and len(entry.oid) in {40, 64}
 
 
 def _name(path: str) -> str:

@@ -1,9 +1,7 @@
 """Renames, found by git itself among the files that vanished and the files that appeared.
 
 Git is asked about the kept files only, so that a commit that moves thousands of other files costs
-nothing. Its own measure holds: at least half of the content alike. For LFS pointers that measure
-says nothing (any two pointers are alike), so a pair of them is taken only where the content is the
-same or the file kept its name and changed its folder.
+nothing. Its own measure holds: at least half of the content alike.
 """
 
 import os
