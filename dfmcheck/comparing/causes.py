@@ -28,15 +28,28 @@ def link_causes(raws: list[Raw], sides: Sides) -> None:
     shapes = [r for r in raws if KINDS[r.kind].about in ("shape", "feature") and not r.derived]
     shapes.sort(key=lambda r: (_rank(r), -r.effect_mm3))
     replaced = next((r for r in raws if r.kind == "replaced"), None)
+    for r in shapes:
+        r.cause = replaced or next((c for c in shapes if _stands_out(c, r)), None)
     for number, r in enumerate(shapes):
-        if replaced is not None:
-            r.cause = replaced
-            continue
         for c in shapes[:number]:
-            if _explains(c, r, touch):
-                r.cause = c if c.cause is None else c.cause
+            if r.cause is not None:
                 break
+            if _explains(c, r, touch):
+                r.cause = c
+    for r in shapes:
+        while r.cause is not None and r.cause.cause is not None:
+            r.cause = r.cause.cause
     _link_derived(raws, shapes)
+
+
+def _stands_out(c: Raw, r: Raw) -> bool:
+    """True where a boss that came, went or grew makes the box larger or smaller."""
+    if not r.kind.startswith("box-") or not c.kind.startswith("boss-"):
+        return False
+    ends, faces = (
+        (r.faces_after, c.faces_after) if r.kind == "box-grew" else (r.faces_before, c.faces_before)
+    )
+    return bool(ends) and set(ends) <= set(faces)
 
 
 def _rank(r: Raw) -> int:
@@ -88,6 +101,8 @@ def _meets(a: Iterable[int], b: Iterable[int], near: dict[int, frozenset[int]]) 
 
 
 def _explains(c: Raw, r: Raw, touch: _Touch) -> bool:
+    if c.cause is r or c.kind == r.kind:
+        return False
     if c.kind.startswith(("box-", "diameter-")):
         return _outside_explains(c, r)
     if c.kind == "face-moved":
@@ -102,8 +117,9 @@ def _explains(c: Raw, r: Raw, touch: _Touch) -> bool:
         if is_edge_treatment(r.second or r.first) and _is_whole(r):
             return touch(c, r) and not is_edge_treatment(c.second or c.first)
         return not _is_whole(r) and touch(c, r) and _cut_by(c, r)
-    same = _same_length(c, r) or _same_shift(c.shift, r.shift)
-    return touch(c, r) and same
+    if is_edge_treatment(c.second or c.first):
+        return False
+    return touch(c, r) and (_same_length(c, r) or _same_shift(c.shift, r.shift))
 
 
 def _outside_explains(c: Raw, r: Raw) -> bool:

@@ -1,5 +1,6 @@
 """What changed from feature to feature: sizes, place, direction, form, added, removed."""
 
+import math
 from collections.abc import Iterable
 
 import msgspec
@@ -9,7 +10,7 @@ from dfmcheck.comparing.raw import Raw, Sides, Value, of_features
 from dfmcheck.comparing.sizes import ANGLE_DEG, LENGTH_MM, SIZES, effect_mm3
 from dfmcheck.model.base import Vec
 from dfmcheck.model.callouts import kind_of
-from dfmcheck.model.feature import Chamfer, Feature, Fillet, Hole, Knurl, Slot, Thread
+from dfmcheck.model.feature import Chamfer, Feature, Fillet, Hole, Knurl, Slot, Step, Thread
 from dfmcheck.model.vector import angle_deg, distance, dot, norm, scale, sub
 
 MOVED_MM = 0.02
@@ -54,6 +55,10 @@ def _in_own_places(raws: list[Raw], sides: Sides) -> list[Raw]:
 
 
 def _of_pair(a: Feature, b: Feature) -> Iterable[Raw]:
+    if isinstance(a, Step) and isinstance(b, Step) and abs(dot(a.direction, b.direction)) < 0.01:
+        yield from _sizes(a, _seen_from(a, b))
+        yield from _forms(a, b)
+        return
     yield from _sizes(a, b)
     if isinstance(a, Hole) and isinstance(b, Hole):
         yield from _hole_forms(a, b)
@@ -86,7 +91,16 @@ def _sizes(a: Feature, b: Feature) -> Iterable[Raw]:
             if not _differ("depth_mm", a.depth_mm, b.depth_mm):
                 continue
             raw.before, raw.after = a.depth_mm, b.depth_mm
+        if isinstance(a, Chamfer) and isinstance(b, Chamfer) and size.attribute == "width_mm":
+            raw.before, raw.after = main_size(a), main_size(b)
         yield raw
+
+
+def _seen_from(a: Step, b: Step) -> Step:
+    """A step open to two sides, seen from the side from which the other one is seen."""
+    return msgspec.structs.replace(
+        b, width_mm=b.depth_mm, depth_mm=b.width_mm, direction=a.direction
+    )
 
 
 _ALONG = ("reach_mm", "depth_mm", "height_mm")
@@ -232,7 +246,14 @@ _MAIN_SIZE = {
 
 def main_size(f: Feature) -> float:
     """The size by which a feature is named when it is added or removed."""
+    if isinstance(f, Chamfer):
+        return leg_mm(f)
     return float(getattr(f, _MAIN_SIZE[kind_of(f)]))
+
+
+def leg_mm(f: Chamfer) -> float:
+    """The leg by which a chamfer is called on a drawing: "1 x 45 deg"."""
+    return f.width_mm * math.cos(math.radians(f.angle_deg))
 
 
 def _came(b: Feature) -> Raw:

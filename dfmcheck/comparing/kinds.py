@@ -96,7 +96,7 @@ _QUANTITIES: dict[str, dict[str, str]] = {
         "deepened": "depth",
     },
     "fillet": {"added": "radius", "moved": "place"},
-    "chamfer": {"added": "width", "moved": "place", "widened": "width", "angle": "angle"},
+    "chamfer": {"added": "leg", "moved": "place", "widened": "leg", "angle": "angle"},
     "freeform": {"added": "area", "moved": "place", "grew": "area"},
     "thread": {"moved": "place", "lengthened": "length", "sizes": "size"},
     "knurl": {"moved": "place", "lengthened": "length", "sizes": "size"},

@@ -1,5 +1,6 @@
 """Changes in words of the trade, with both values."""
 
+from dfmcheck.comparing.feature_changes import leg_mm, place
 from dfmcheck.comparing.kinds import KINDS
 from dfmcheck.comparing.raw import Raw, Sides, Value
 from dfmcheck.comparing.whole import stock_words
@@ -64,7 +65,7 @@ def described(f: Feature) -> str:
     if isinstance(f, Fillet):
         return f"R{number(f.radius_mm)}"
     if isinstance(f, Chamfer):
-        return f"{number(f.width_mm)} x {f.angle_deg:.0f} deg"
+        return f"{number(leg_mm(f))} x {f.angle_deg:.0f} deg"
     if isinstance(f, Freeform):
         return f"{f.area_mm2:.0f} mm2"
     if isinstance(f, Thread):
@@ -266,8 +267,6 @@ def _came_or_went(r: Raw, words: str) -> str:
         return words
     where = ""
     if r.count == 1:
-        from dfmcheck.comparing.feature_changes import place
-
         where = f" at {place(feature.place)}"
     edges = where if kind_of(feature) not in ("fillet", "chamfer") else ""
     return f"{noun_of(feature, r.count)} {words}: {described(feature)}{edges}"
