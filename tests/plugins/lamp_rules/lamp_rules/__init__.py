@@ -1,0 +1,1 @@
+"""House rules of an invented desk lamp studio."""
