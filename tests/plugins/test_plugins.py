@@ -200,6 +200,7 @@ class TestTheRepositoryIsNeverRun:
     def trap(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         repository = tmp_path / "repository"
         repository.mkdir()
+        (tmp_path / "x").mkdir()
         monkeypatch.chdir(repository)
         for entry in (".", "", str(repository), str(repository.parent / "x" / ".." / "repository")):
             monkeypatch.syspath_prepend(entry)
@@ -223,10 +224,10 @@ class TestTheRepositoryIsNeverRun:
         assert not (trap / "sprung").exists()
 
     def test_an_installed_plugin_is_not_shadowed(
-        self, trap: Path, attack: str, install: Install
+        self, trap: Path, attack: str, install: Install, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         install("good_rules", a_plugin("good-rule"))
-        sys.path.insert(0, sys.path.pop(1))  # the repository comes first again
+        monkeypatch.syspath_prepend(trap)  # the repository comes first again
         self.spring(trap, attack, "good_rules")
         rules = collect_rules(make_plugin_manager(("good_rules",)))
         assert {r.name for r in rules} - {r.name for r in SHIPPED} == {"good-rule"}
