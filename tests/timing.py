@@ -27,6 +27,9 @@ def ratio(
 ) -> float:
     """Median time of `command` over that of `against`, run in turns."""
     environ = {k: v for k, v in os.environ.items() if not k.startswith(("GITHUB_", "CI"))}
+    # an installed program has its bytecode; give both the same right to write and find it
+    environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    environ["PYTHONPYCACHEPREFIX"] = str(cwd.parent / "bytecode")
     environ.update(extra or {})
     pairs = []
     for _ in range(runs + 1):
