@@ -3,11 +3,10 @@
 from dataclasses import dataclass
 from functools import cached_property
 
-import msgspec
-
 from dfmcheck.app.reading import Reader
-from dfmcheck.checking.plugins import PluginManager, plugin_versions
+from dfmcheck.checking.plugins import SHIPPED, PluginManager
 from dfmcheck.config.find import entry_for
+from dfmcheck.model.base import Value
 from dfmcheck.model.facts import FileFacts, PartFacts
 from dfmcheck.model.feature import Feature
 from dfmcheck.model.part import Part
@@ -16,6 +15,14 @@ from dfmcheck.model.stock import ProcessChoice, Series, Stock
 
 DEFAULT_FAMILY = "aluminium"
 """Family of the stock where the configuration does not name the material."""
+
+
+class Derived(Value, frozen=True):
+    """What is derived from the facts of one part, but for its entry."""
+
+    features: tuple[Feature, ...]
+    process: ProcessChoice
+    stock: Stock | None
 
 
 @dataclass
@@ -36,37 +43,42 @@ class Analyser:
             facts: what the kernel read.
             settings: the settings that govern the file, for material and entry.
         """
-        features = self._features(content, facts)
         several = len(facts.parts) > 1
-        parts = []
-        for part, found in zip(facts.parts, features, strict=True):
-            entry = entry_for(settings, file, part.name if several else None)
-            process = self._process(part, found)
-            parts.append(
-                Part(
-                    file=file,
-                    number=part_number(entry, file, part.name if several else None),
-                    unit=facts.unit,
-                    facts=part,
-                    features=found,
-                    process=process,
-                    stock=self._stock(part, process, entry, facts.unit),
-                    entry=entry,
-                )
+        solids = [part.name if several else None for part in facts.parts]
+        entries = [entry_for(settings, file, solid) for solid in solids]
+        derived = self._derived(content, facts, [_family(e) for e in entries])
+        return tuple(
+            Part(
+                file=file,
+                number=part_number(entry, file, solid),
+                unit=facts.unit,
+                facts=part,
+                features=found.features,
+                process=found.process,
+                stock=found.stock if entry is None or entry.make == "machined" else None,
+                entry=entry,
             )
-        return tuple(parts)
+            for part, found, entry, solid in zip(facts.parts, derived, entries, solids, strict=True)
+        )
 
-    def _features(self, content: str, facts: FileFacts) -> tuple[tuple[Feature, ...], ...]:
-        key = self.reader.features_key(content, self._recognisers)
-        cached = self.reader.cache.get(key)
-        if cached is not None:
-            try:
-                return msgspec.msgpack.decode(cached, type=tuple[tuple[Feature, ...], ...])
-            except (msgspec.DecodeError, ValueError):
-                pass
-        found = tuple(self._recognise(p) for p in facts.parts)
-        self.reader.cache.put(key, msgspec.msgpack.encode(found))
-        return found
+    def _derived(self, content: str, facts: FileFacts, families: list[str]) -> tuple[Derived, ...]:
+        kept = self.reader.derived(
+            (content, *families), "features, process, stock", self.plugins, tuple[Derived, ...]
+        )
+        return kept.get() or kept.put(
+            tuple(
+                self._derive(part, family, facts.unit)
+                for part, family in zip(facts.parts, families, strict=True)
+            )
+        )
+
+    def _derive(self, part: PartFacts, family: str, unit: str) -> Derived:
+        from dfmcheck.planning.stock import choose_stock
+
+        features = self._recognise(part)
+        process = self._process(part, features)
+        stock = choose_stock(part, process, family, self._series, unit)
+        return Derived(features=features, process=process, stock=stock)
 
     def _recognise(self, part: PartFacts) -> tuple[Feature, ...]:
         from dfmcheck.checking.extensions import further_features
@@ -75,12 +87,10 @@ class Analyser:
         return further_features(self.manager, part, recognise(part))
 
     @cached_property
-    def _recognisers(self) -> tuple[str, ...]:
-        """Names and versions of plugins, which may recognise features: part of the cache key."""
-        hook = self.manager.hook.dfmcheck_recognise_features
-        if not hook.get_hookimpls():
-            return ()
-        return tuple(f"{name} {version}" for name, version in plugin_versions(self.manager))
+    def plugins(self) -> tuple[str, ...]:
+        """Names and versions of the plugins, which may take part: in the cache's keys."""
+        sources = self.manager.sources
+        return tuple(f"{name} {sources[name]}" for name in sorted(sources) if name != SHIPPED)
 
     def _process(self, part: PartFacts, features: tuple[Feature, ...]) -> ProcessChoice:
         from dfmcheck.checking.extensions import process_by_plugin
@@ -88,23 +98,20 @@ class Analyser:
 
         return process_by_plugin(self.manager, part, features) or choose_process(part, features)
 
-    def _stock(
-        self, part: PartFacts, process: ProcessChoice, entry: PartEntry | None, unit: str
-    ) -> Stock | None:
-        from dfmcheck.planning.materials import find_material
-        from dfmcheck.planning.stock import choose_stock
-
-        if entry is not None and entry.make != "machined":
-            return None
-        material = find_material(entry.material) if entry is not None and entry.material else None
-        family = material.family if material is not None else DEFAULT_FAMILY
-        return choose_stock(part, process, family, self._series, unit)
-
     @cached_property
     def _series(self) -> tuple[Series, ...]:
         from dfmcheck.checking.extensions import further_series
 
         return further_series(self.manager)
+
+
+def _family(entry: PartEntry | None) -> str:
+    if entry is None or not entry.material:
+        return DEFAULT_FAMILY
+    from dfmcheck.planning.materials import find_material
+
+    material = find_material(entry.material)
+    return material.family if material is not None else DEFAULT_FAMILY
 
 
 def part_number(entry: PartEntry | None, file: str, solid: str | None) -> str:

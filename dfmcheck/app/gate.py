@@ -60,7 +60,7 @@ def _gate(
     sides = _sides(repository, span)
     governing, notes = _governing(repository, span, sides)
     manager = maker(governing.plugins)
-    judge = Judge(manager=manager, options=options, governing=governing)
+    judge = Judge(manager=manager, options=options, reader=reader, governing=governing)
     if governing.names_rules:
         governing.check_names(judge.rules)
     jobs = [c for c in sides.steps if governing.looks_at(_path(c))]

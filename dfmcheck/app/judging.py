@@ -2,14 +2,17 @@
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from hashlib import sha256
 from typing import Literal
 
+import msgspec
 from msgspec.structs import replace
 
 from dfmcheck import __version__
 from dfmcheck.app.cautions import CAUTIONS
 from dfmcheck.app.governing import Governing
 from dfmcheck.app.options import Options
+from dfmcheck.app.reading import Reader
 from dfmcheck.checking.plugins import PluginManager
 from dfmcheck.model.change import Comparison, Status
 from dfmcheck.model.facts import NotRead
@@ -29,6 +32,7 @@ class Judge:
 
     manager: PluginManager
     options: Options
+    reader: Reader
     governing: Governing
     not_checked: list[NotChecked] = field(default_factory=list)
 
@@ -51,9 +55,7 @@ class Judge:
             return self.vanished(old, frame) if old is not None else frame
         if old is None:
             return replace(self.alone(new, frame, None), status="added")
-        from dfmcheck.comparing.compare import compare
-
-        comparison = compare(old, new)
+        comparison = self._compared(old, new)
         return replace(
             frame,
             status=_status(frame, comparison),
@@ -62,6 +64,17 @@ class Judge:
             comparison=comparison,
             findings=self._check(new, old, comparison),
         )
+
+    def _compared(self, old: Part, new: Part) -> Comparison:
+        before, after = msgspec.msgpack.encode(old), msgspec.msgpack.encode(new)
+        both = (sha256(before).hexdigest(), sha256(after).hexdigest())
+        kept = self.reader.derived(both, "comparison", (), Comparison)
+        known = kept.get()
+        if known is not None:
+            return known
+        from dfmcheck.comparing.compare import compare
+
+        return kept.put(compare(old, new))
 
     def alone(self, part: Part, frame: PartReport, former_not_read: NotRead | None) -> PartReport:
         """Judge a part without a former one."""

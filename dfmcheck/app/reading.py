@@ -3,9 +3,11 @@
 from collections.abc import Callable, Iterable
 from concurrent.futures import Future, as_completed
 from dataclasses import dataclass, field
+from typing import Generic, TypeVar
 
 import msgspec
 
+from dfmcheck.app.code_digest import DERIVING, READING, code_digest
 from dfmcheck.app.options import Options
 from dfmcheck.cache.keys import derived_key, facts_key
 from dfmcheck.cache.store import Cache
@@ -14,6 +16,33 @@ from dfmcheck.kernel.version import ANALYSER, kernel_version
 from dfmcheck.model.facts import FileFacts, NotRead
 
 Answer = FileFacts | NotRead
+
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Kept(Generic[T]):
+    """One value of the cache."""
+
+    cache: Cache
+    key: str
+    kind: type[T]
+
+    def get(self) -> T | None:
+        """The value, None if it is not there or not sound."""
+        data = self.cache.get(self.key)
+        if data is None:
+            return None
+        try:
+            return msgspec.msgpack.decode(data, type=self.kind)
+        except (msgspec.DecodeError, ValueError):
+            return None
+
+    def put(self, value: T) -> T:
+        """Keep a value and give it back."""
+        self.cache.put(self.key, msgspec.msgpack.encode(value))
+        return value
 
 
 @dataclass
@@ -43,7 +72,7 @@ class Reader:
             if content in self.answers or content in missing:
                 continue
             total += 1
-            cached = self._from_cache(content)
+            cached = self._kept(content).get()
             if cached is not None:
                 self.answers[content] = cached
             else:
@@ -77,31 +106,33 @@ class Reader:
                 answer = future.result()
                 self.answers[content] = answer
                 self.read_by_kernel += 1
-                self._to_cache(content, answer)
+                if isinstance(answer, FileFacts):
+                    self._kept(content).put(answer)
                 done += 1
                 options.progress(done, total, name)
 
-    def features_key(self, content: str, recognisers: tuple[str, ...]) -> str:
-        """Cache key of the features of a content."""
-        from dfmcheck.features.version import FEATURES_VERSION
+    def derived(
+        self, contents: tuple[str, ...], stage: str, plugins: tuple[str, ...], kind: type[T]
+    ) -> "Kept[T]":
+        """A place in the cache for what is derived from some contents.
 
-        return derived_key(self._key(content), "features", FEATURES_VERSION, recognisers)
+        Args:
+            contents: identities of the bytes, or other texts on which the value depends.
+            stage: what is derived.
+            plugins: plugins that take part ("name version").
+            kind: type of the value.
+        """
+        base = "+".join(self._key(c) if c.partition(":")[2] else c for c in contents)
+        return Kept(
+            self.cache, derived_key(base, f"{stage} {code_digest(DERIVING)}", 1, plugins), kind
+        )
 
     def _key(self, content: str) -> str:
-        return facts_key(content, kernel=kernel_version(), analyser=ANALYSER)
+        kernel = f"{kernel_version()} {code_digest(READING)}"
+        return facts_key(content, kernel=kernel, analyser=ANALYSER)
 
-    def _from_cache(self, content: str) -> Answer | None:
-        data = self.cache.get(self._key(content))
-        if data is None:
-            return None
-        try:
-            return msgspec.msgpack.decode(data, type=FileFacts)
-        except (msgspec.DecodeError, ValueError):
-            return None
-
-    def _to_cache(self, content: str, answer: Answer) -> None:
-        if isinstance(answer, FileFacts):
-            self.cache.put(self._key(content), msgspec.msgpack.encode(answer))
+    def _kept(self, content: str) -> "Kept[FileFacts]":
+        return Kept(self.cache, self._key(content), FileFacts)
 
 
 def _no_bytes(error: DfmcheckError) -> NotRead:

@@ -52,12 +52,12 @@ def run_part(files: tuple[str, ...], options: Options, maker: ManagerMaker) -> R
     where = ", ".join(dict.fromkeys(s.where for s in sources))
     settings = load_side(configs)
     governing = Governing(before=settings, head=settings, source=source_words(settings, where))
-    manager = maker(governing.plugins)
-    judge = Judge(manager=manager, options=options, governing=governing)
-    if governing.names_rules:
-        governing.check_names(judge.rules)
     with Cache(options.cache) if options.use_cache else Cache.none() as cache:
         reader = Reader(options, cache)
+        manager = maker(governing.plugins)
+        judge = Judge(manager=manager, options=options, reader=reader, governing=governing)
+        if governing.names_rules:
+            governing.check_names(judge.rules)
         reader.fetch((s.content, s.path, s.give) for s in sources)
         analyser = Analyser(reader, manager)
         reports = [r for s in sources for r in _reports(s, reader, analyser, judge)]

@@ -6,11 +6,8 @@ from msgspec.structs import replace
 
 from dfmcheck.features import chamfers, fillets, grooves, holes, pockets
 from dfmcheck.features.context import Context
-from dfmcheck.features.version import FEATURES_VERSION
 from dfmcheck.model.facts import PartFacts
 from dfmcheck.model.feature import Feature
-
-__all__ = ["FEATURES_VERSION", "recognise", "recognisers"]
 
 Recogniser = Callable[[Context], Iterable[Feature]]
 
