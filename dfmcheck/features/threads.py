@@ -70,20 +70,26 @@ def find_threads(context: Context) -> list[Feature]:
 
 
 def _axes(context: Context, free: list[int], edges: EdgePoints) -> list[Axis]:
-    """Axis lines of the faces of revolution; where no cylinder is left, those of the box."""
+    """Axis lines of the faces of revolution, and those of the box where an edge may wind."""
     axes = axes_of(context.graph, free)
     if len(edges.curved):
-        frame = context.part.frame
-        for direction in (frame.z, frame.y, frame.x):
-            middle = [
-                (low + high) / 2 for low, high in zip(frame.low_mm, frame.high_mm, strict=True)
-            ]
-            centre = (0.0, 0.0, 0.0)
-            for value, d in zip(middle, (frame.x, frame.y, frame.z), strict=True):
-                centre = add(centre, scale(d, value))
-            if all(abs(dot(a.direction, direction)) < 0.999 or a.away(centre) > 0.02 for a in axes):
-                axes.append(Axis(centre, direction))
+        for axis in box_axes(context):
+            if all(
+                abs(dot(a.direction, axis.direction)) < 0.999 or a.away(axis.origin) > 0.02
+                for a in axes
+            ):
+                axes.append(axis)
     return axes
+
+
+def box_axes(context: Context) -> list[Axis]:
+    """The three lines through the middle of the part's box along its edges."""
+    frame = context.part.frame
+    three = (frame.x, frame.y, frame.z)
+    centre = (0.0, 0.0, 0.0)
+    for low, high, d in zip(frame.low_mm, frame.high_mm, three, strict=True):
+        centre = add(centre, scale(d, (low + high) / 2))
+    return [Axis(centre, d) for d in reversed(three)]
 
 
 def _helical(context: Context, axis: Axis, helices: list[Helix]) -> Iterator[Found]:
