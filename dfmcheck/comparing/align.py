@@ -48,26 +48,26 @@ class Alignment:
 
 def align(before: PartFacts, after: PartFacts) -> Alignment:
     """Lay the first revision over the second."""
-    placed = placed_faces(after)
+    placed = placed_faces(after, rough=True)
     best = _aligned(before, after, placed, 1.0, unit_mistake=False)
-    if best.matches.score > 0.9:
-        return _finished(best)
-    for factor, unit_mistake in _factors(before, after):
-        trial = _aligned(before, after, placed, factor, unit_mistake=unit_mistake)
-        if trial.matches.score > best.matches.score + SCALE_GAIN:
-            best = trial
-    return _finished(best)
+    if best.matches.score <= _ENOUGH:
+        for factor, unit_mistake in _factors(before, after):
+            trial = _aligned(before, after, placed, factor, unit_mistake=unit_mistake)
+            if trial.matches.score > best.matches.score + SCALE_GAIN:
+                best = trial
+    return _finished(best, before, after)
 
 
-def _finished(a: Alignment) -> Alignment:
-    full = match_faces(a.before, a.after)
+def _finished(a: Alignment, before: PartFacts, after: PartFacts) -> Alignment:
+    """The same with true boxes of faces, moved faces matched as well."""
+    ours, theirs = placed_faces(before, a.motion, a.factor), placed_faces(after)
     return Alignment(
         motion=a.motion,
         factor=a.factor,
         unit_mistake=a.unit_mistake,
-        before=a.before,
-        after=a.after,
-        matches=full,
+        before=ours,
+        after=theirs,
+        matches=match_faces(ours, theirs),
     )
 
 
@@ -96,7 +96,7 @@ def _aligned(
     *,
     unit_mistake: bool,
 ) -> Alignment:
-    own = placed_faces(before, scale=factor)
+    own = placed_faces(before, scale=factor, rough=True)
     matches = match_faces(own, placed, moved=False)
     best = Alignment(
         motion=IDENTITY, factor=factor, unit_mistake=unit_mistake, before=own, after=placed,
@@ -104,10 +104,12 @@ def _aligned(
     )  # fmt: skip
     if matches.complete or (matches.score >= _ENOUGH and not _same_sizes(own, placed)):
         return best
-    trials = [
-        _trial(before, placed, factor, unit_mistake, motion)
-        for motion in candidate_motions(own, placed, (before.frame, after.frame))
-    ]
+    trials: list[Alignment] = []
+    for motion in candidate_motions(own, placed, (before.frame, after.frame)):
+        trial = _trial(before, placed, factor, unit_mistake, motion)
+        trials.append(trial)
+        if trial.matches.complete and not motion.mirrored:
+            break
     return _choose(best, trials)
 
 
@@ -128,7 +130,7 @@ def _trial(
     motion: Motion,
 ) -> Alignment:
     motion = _tidy(motion)
-    carried = placed_faces(before, motion, factor)
+    carried = placed_faces(before, motion, factor, rough=True)
     return Alignment(
         motion=motion, factor=factor, unit_mistake=unit_mistake, before=carried, after=placed,
         matches=match_faces(carried, placed, moved=False),

@@ -28,14 +28,15 @@ def link_causes(raws: list[Raw], sides: Sides) -> None:
     shapes = [r for r in raws if KINDS[r.kind].about in ("shape", "feature") and not r.derived]
     shapes.sort(key=lambda r: (_rank(r), -r.effect_mm3))
     replaced = next((r for r in raws if r.kind == "replaced"), None)
+    bosses = [r for r in shapes if r.kind.startswith("boss-")]
     for r in shapes:
-        r.cause = replaced or next((c for c in shapes if _stands_out(c, r)), None)
-    for number, r in enumerate(shapes):
-        for c in shapes[:number]:
-            if r.cause is not None:
-                break
-            if _explains(c, r, touch):
-                r.cause = c
+        r.cause = replaced or next((c for c in bosses if _stands_out(c, r)), None)
+    causes: list[Raw] = []
+    for r in shapes:
+        if r.cause is None:
+            r.cause = next((c for c in causes if _explains(c, r, touch)), None)
+        if not r.kind.startswith("hole-") or _is_whole(r):
+            causes.append(r)  # a hole of another size changes nothing but itself
     for r in shapes:
         while r.cause is not None and r.cause.cause is not None:
             r.cause = r.cause.cause
@@ -44,7 +45,7 @@ def link_causes(raws: list[Raw], sides: Sides) -> None:
 
 def _stands_out(c: Raw, r: Raw) -> bool:
     """True where a boss that came, went or grew makes the box larger or smaller."""
-    if not r.kind.startswith("box-") or not c.kind.startswith("boss-"):
+    if not r.kind.startswith("box-"):
         return False
     ends, faces = (
         (r.faces_after, c.faces_after) if r.kind == "box-grew" else (r.faces_before, c.faces_before)
@@ -106,7 +107,7 @@ def _explains(c: Raw, r: Raw, touch: _Touch) -> bool:
     if c.kind.startswith(("box-", "diameter-")):
         return _outside_explains(c, r)
     if c.kind == "face-moved":
-        return touch(c, r) and (_same_length(c, r) or _same_shift(c.shift, r.shift))
+        return (_same_length(c, r) or _same_shift(c.shift, r.shift)) and touch(c, r)
     if r.kind == "shape-changed":
         return touch.all_touch(r, c)
     if _belongs(c, r):
@@ -116,10 +117,10 @@ def _explains(c: Raw, r: Raw, touch: _Touch) -> bool:
             return False
         if is_edge_treatment(r.second or r.first) and _is_whole(r):
             return touch(c, r) and not is_edge_treatment(c.second or c.first)
-        return not _is_whole(r) and touch(c, r) and _cut_by(c, r)
+        return not _is_whole(r) and _cut_by(c, r) and touch(c, r)
     if is_edge_treatment(c.second or c.first):
         return False
-    return touch(c, r) and (_same_length(c, r) or _same_shift(c.shift, r.shift))
+    return (_same_length(c, r) or _same_shift(c.shift, r.shift)) and touch(c, r)
 
 
 def _outside_explains(c: Raw, r: Raw) -> bool:

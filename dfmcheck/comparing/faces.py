@@ -4,6 +4,7 @@ Three stages: exact; same carrier, many to many (this is how splits and merges s
 carrier, by overlap of matched neighbours, size and distance.
 """
 
+import itertools
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
@@ -11,7 +12,7 @@ from dataclasses import dataclass
 
 from dfmcheck.comparing.geometry import Placed, boxes_meet, off_line
 from dfmcheck.model.base import Vec
-from dfmcheck.model.vector import distance, dot, sub
+from dfmcheck.model.vector import distance, dot, scale, sub
 
 POINT_MM = 0.01
 """Points closer than this are the same place."""
@@ -22,6 +23,8 @@ AREA_RATIO = 1e-4
 _PARALLEL = 1.0 - 5e-7  # cosine of 1e-3 rad
 _SAME_PLANE = 1.0 - 2e-8  # cosine of 2e-4 rad
 _CARRIER_CREDIT = 0.85
+_CELL_MM = 16.0
+_ALIKE_AREA = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,23 +181,25 @@ def same_carrier(a: Placed, b: Placed) -> bool:
     return a.kind == "cylinder"
 
 
-def _size_of_carrier(f: Placed) -> float:
-    """A number that is equal for faces of one carrier, to look them up by."""
+def _mark(f: Placed) -> tuple[float, ...]:
+    """Numbers that are equal for faces of one carrier, to look them up by."""
     if f.kind == "plane":
-        return dot(f.normal, f.centre)
-    if f.kind == "cone":
-        return f.half_angle
-    return f.radius + f.minor
+        return (dot(f.normal, f.centre),)
+    if f.point is None:
+        return (f.radius,)
+    if f.kind in ("cylinder", "cone") and f.axis is not None:
+        return sub(f.point, scale(f.axis, dot(f.point, f.axis)))
+    return f.point
 
 
 def _groups(before: Sequence[Placed], after: Sequence[Placed]) -> list[Group]:
-    buckets: dict[tuple[str, str, int], list[Placed]] = defaultdict(list)
+    buckets: dict[tuple[str, str, tuple[int, ...]], list[Placed]] = defaultdict(list)
     for b in after:
-        buckets[b.kind, b.bend, math.floor(_size_of_carrier(b))].append(b)
+        buckets[b.kind, b.bend, tuple(math.floor(x) for x in _mark(b))].append(b)
     links: list[tuple[int, int]] = []
     for a in before:
-        s = _size_of_carrier(a)
-        for cell in range(math.floor(s - 0.05), math.floor(s + 0.05) + 1):
+        spans = [range(math.floor(x - 0.05), math.floor(x + 0.05) + 1) for x in _mark(a)]
+        for cell in itertools.product(*spans):
             links += [
                 (a.index, b.index)
                 for b in buckets.get((a.kind, a.bend, cell), ())
@@ -298,12 +303,10 @@ def _moved(
     diagonal = max(_diagonal(before), _diagonal(after), 1e-9)
     left = {f.index: f for f in rest_before}
     right = {f.index: f for f in rest_after}
-    at_before = {f.index: f for f in before}
-    at_after = {f.index: f for f in after}
     pairs: list[tuple[int, int]] = []
     for _ in range(4):
         ranked: list[tuple[float, float, Vec, Vec, int, int]] = []
-        for i, j in _candidates(left, right, images, at_before, at_after):
+        for i, j in _candidates(left, right):
             a, b = left[i], right[j]
             value = _likeness(a, b, images, diagonal)
             if value is not None:
@@ -325,27 +328,34 @@ def _diagonal(faces: Sequence[Placed]) -> float:
     return math.dist(low, high)
 
 
-def _candidates(
-    left: dict[int, Placed],
-    right: dict[int, Placed],
-    images: dict[int, set[int]],
-    before: dict[int, Placed],
-    after: dict[int, Placed],
-) -> set[tuple[int, int]]:
-    """Pairs that share a matched neighbour, or are of one size."""
-    pairs: set[tuple[int, int]] = set()
-    for i in left:
-        for n in before[i].neighbours:
-            for m in images.get(n, ()):
-                pairs.update((i, j) for j in after[m].neighbours if j in right)
+def _candidates(left: dict[int, Placed], right: dict[int, Placed]) -> set[tuple[int, int]]:
+    """Pairs that lie near each other, or are of one size."""
+    cells: dict[tuple[str, int, int, int], list[int]] = defaultdict(list)
     sizes: dict[tuple[str, str, int], list[int]] = defaultdict(list)
     for j, b in right.items():
+        cells[_cell(b.kind, b.centre)].append(j)
         sizes[_size_key(b)].append(j)
+    pairs: set[tuple[int, int]] = set()
     for i, a in left.items():
+        reach = 1.5 * math.sqrt(a.area)  # of faces up to four times as large
+        spans = [
+            range(math.floor((x - reach) / _CELL_MM), math.floor((x + reach) / _CELL_MM) + 1)
+            for x in a.centre
+        ]
+        if math.prod(len(s) for s in spans) > len(right):
+            pairs.update((i, j) for j in right)
+        else:
+            for x, y, z in itertools.product(*spans):
+                pairs.update((i, j) for j in cells.get((a.kind, x, y, z), ()))
         alike = sizes.get(_size_key(a), ())
         if len(alike) <= 40:
             pairs.update((i, j) for j in alike)
     return {p for p in pairs if _comparable(left[p[0]], right[p[1]])}
+
+
+def _cell(kind: str, p: Vec) -> tuple[str, int, int, int]:
+    x, y, z = (math.floor(v / _CELL_MM) for v in p)
+    return (kind, x, y, z)
 
 
 def _size_key(f: Placed) -> tuple[str, str, int]:

@@ -10,7 +10,7 @@ from dfmcheck.comparing.geometry import off_line
 from dfmcheck.comparing.sizes import carried_feature, extent_mm, likeness
 from dfmcheck.model.callouts import kind_of
 from dfmcheck.model.feature import Feature
-from dfmcheck.model.vector import distance, dot, sub
+from dfmcheck.model.vector import distance, dot
 
 _SPLITS = ("pocket", "slot", "step", "boss")
 
@@ -140,13 +140,15 @@ def _by_place(state: _State) -> Iterable[tuple[float, float, str, str]]:
     for a, b in state.open_pairs():
         if kind_of(a) in ("fillet", "chamfer", "freeform"):
             continue
+        reach = 0.25 * min(extent_mm(a), extent_mm(b))
+        deep = _depth(a) + _depth(b)
+        if distance(a.place, b.place) > reach + deep:
+            continue
         facing = dot(a.direction, b.direction)
         either_way = getattr(a, "through", False) and getattr(b, "through", False)
         if (abs(facing) if either_way else facing) < 0.9999:
             continue
-        reach = 0.25 * min(extent_mm(a), extent_mm(b))
-        along = abs(dot(sub(b.place, a.place), b.direction))
-        if off_line(a.place, b.place, b.direction) <= reach and along <= _depth(a) + _depth(b):
+        if off_line(a.place, b.place, b.direction) <= reach:
             yield likeness(a, b), distance(a.place, b.place), a.id, b.id
 
 
@@ -161,9 +163,12 @@ def _by_size(state: _State) -> Iterable[tuple[float, float, str, str]]:
         kind = kind_of(a)
         if kind in ("fillet", "chamfer", "freeform", "counterbore", "countersink"):
             continue
+        x, y = extent_mm(a), extent_mm(b)
+        if min(x, y) < 0.5 * max(x, y):
+            continue
         alike = likeness(a, b)
         d = distance(a.place, b.place)
-        near = d <= 1.5 * max(extent_mm(a), extent_mm(b))
+        near = d <= 1.5 * max(x, y)
         if alike > 0.98 or (alike > 0.75 and near):
             yield alike, d, a.id, b.id
 

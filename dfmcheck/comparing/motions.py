@@ -24,6 +24,8 @@ MAX_ROTATIONS = 160
 MAX_VOTES = 48
 MAX_MOTIONS = 10
 _RARE = 12
+_COMMON = 64
+_WORTH = 0.6
 
 Rows = tuple[Vec, Vec, Vec]
 
@@ -58,7 +60,8 @@ def candidate_motions(
             motion = _motion(rotations[number], shift)
             by_faces.append((-round(weight, 6), round(norm(shift), 3), number, motion))
     by_faces.sort(key=lambda x: x[:3])
-    chosen = [m for *_, m in by_faces[: MAX_MOTIONS // 2]]
+    worth = [x for x in by_faces if x[0] <= _WORTH * by_faces[0][0]]
+    chosen = [m for *_, m in worth[: MAX_MOTIONS // 2]]
     scored = [
         (-round(weight, 6), number, _motion(rotations[number], shift))
         for number in order[:6]
@@ -100,6 +103,8 @@ def _alike(before: Sequence[Placed], after: Sequence[Placed]) -> list[tuple[int,
         slack = AREA_RATIO * a.area + 1e-3
         first = bisect.bisect_left(group, (a.area - 2 * slack, -1))
         last = bisect.bisect_right(group, (a.area + 2 * slack, len(after)))
+        if last - first > _COMMON:
+            continue  # one of a crowd of equal faces tells nothing
         found = [j for _, j in group[first:last] if same_size(a, after[j])]
         if found:
             partners.append((len(found), -a.area, i, found))
