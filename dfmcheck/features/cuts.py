@@ -10,7 +10,14 @@ from dataclasses import dataclass, field
 from dfmcheck.features.blends import Blend
 from dfmcheck.features.gaps import cut_apart, overlap
 from dfmcheck.features.graph import Graph
-from dfmcheck.features.hollows import Hollow, angles_about, facing, joins, widest_gap_deg
+from dfmcheck.features.hollows import (
+    Hollow,
+    angles_about,
+    back_to_back,
+    facing,
+    joins,
+    widest_gap_deg,
+)
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Face
 from dfmcheck.model.vector import cross, dot, unit
@@ -34,6 +41,7 @@ class Cut:
     ring: bool = False
     undercut: bool = False
     vee: bool = False
+    closed: bool = False
     spreads: tuple[float, ...] = field(default=())
 
     @property
@@ -193,19 +201,13 @@ def _level_cuts(
     """The cuts on one level: chains of walls, joined where they look at each other."""
     if not walls:
         return [Cut(hollow.direction, floors, (), undercut=hollow.undercut)] if floors else []
-    union = Union(walls)
-    for w in walls:
-        for other in near[w]:
-            if other in union.root:
-                union.join(w, other)
-    for a, b in cut_apart(graph, walls):
-        union.join(a, b)
-    chains = union.sets()
+    chains = _chains(graph, walls, near)
     spreads = {c: _spread(graph, hollow.direction, c) for c in chains}
-    groups = Union(range(len(chains)))
-    for a, b in _pairs(graph, hollow, chains, spreads):
-        groups.join(a, b)
-    sets = groups.sets()
+    if hollow.closed:
+        sets = [tuple(range(len(chains)))]
+    else:
+        sets = _grouped(graph, hollow.direction, chains)
+        sets = _with_shoulders(graph, walls, chains, spreads, sets)
     owner = _deal_floors(floors, [[w for k in s for w in chains[k]] for s in sets], near, graph)
     return [
         Cut(
@@ -213,6 +215,7 @@ def _level_cuts(
             tuple(f for f in floors if owner[f] == n),
             tuple(chains[k] for k in members),
             undercut=hollow.undercut,
+            closed=hollow.closed,
             spreads=tuple(spreads[chains[k]] for k in members),
         )
         for n, members in enumerate(sets)
@@ -225,41 +228,115 @@ def _spread(graph: Graph, direction: Vec, walls: Iterable[int]) -> float:
     return 360.0 - widest_gap_deg(angles)
 
 
-def _pairs(
+def _chains(graph: Graph, walls: tuple[int, ...], near: Contacts) -> list[tuple[int, ...]]:
+    """Walls joined over inside edges, and over gaps that something else has cut."""
+    union = Union(walls)
+    for w in walls:
+        for other in near[w]:
+            if other in union.root:
+                union.join(w, other)
+    whole = {w: c for c in union.sets() for w in c}
+    for a, b in cut_apart(graph, walls):
+        if union.find(a) != union.find(b) and not back_to_back(graph, whole[a], whole[b]):
+            union.join(a, b)
+    return union.sets()
+
+
+def _grouped(graph: Graph, direction: Vec, chains: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
+    """Indices of the chains that make up one cut: those that look at each other."""
+    owner = {w: k for k, c in enumerate(chains) for w in c}
+    partner = {w: _partner(graph, direction, w, owner) for w in owner}
+    closed = [
+        _looks_at_itself(graph, direction, c, k, partner, owner) for k, c in enumerate(chains)
+    ]
+    groups = Union(range(len(chains)))
+    for w, other in partner.items():
+        if other is not None and not closed[owner[w]] and not closed[owner[other]]:
+            groups.join(owner[w], owner[other])
+    return groups.sets()
+
+
+def _with_shoulders(
     graph: Graph,
-    hollow: Hollow,
+    walls: tuple[int, ...],
     chains: list[tuple[int, ...]],
     spreads: dict[tuple[int, ...], float],
-) -> list[tuple[int, int]]:
-    """Chains that look at each other over the floor, each with the nearest."""
-    small = [k for k, c in enumerate(chains) if spreads[c] < SLOT_SPREAD_DEG]
-    found: list[tuple[int, int]] = []
-    for k in small:
-        for w in chains[k]:
-            best: tuple[float, int] | None = None
-            for m in small:
-                if m == k:
-                    continue
-                for o in chains[m]:
-                    d = _distance(graph, hollow.direction, graph.faces[w], graph.faces[o])
-                    if d is not None and (best is None or (d, m) < best):
-                        best = (d, m)
-            if best is not None:
-                found.append((k, best[1]))
-    return found
+    sets: list[tuple[int, ...]],
+) -> list[tuple[int, ...]]:
+    """Give single walls between two others to them: the shoulder where a slot gets wider."""
+    owner = {w: k for k, c in enumerate(chains) for w in c}
+    union = Union(range(len(chains)))
+    for s in sets:
+        for k in s[1:]:
+            union.join(s[0], k)
+    for s in sets:
+        if len(s) > 1 or spreads[chains[s[0]]] >= SLOT_SPREAD_DEG:
+            continue
+        beside = {
+            owner[k.other]
+            for w in chains[s[0]]
+            for k in graph.links[w]
+            if k.other in owner and owner[k.other] != s[0] and k.edge.curve == "line"
+        }
+        if len(beside) > 1 and len(walls) > 2:
+            for k in beside:
+                union.join(s[0], k)
+    return union.sets()
 
 
-def _distance(graph: Graph, direction: Vec, wall: Face, other: Face) -> float | None:
-    """How far in front of a wall another one looks back at it; None if it does not."""
+def _partner(graph: Graph, direction: Vec, wall: int, owner: dict[int, int]) -> int | None:
+    """The wall that looks back at a wall: the nearest that covers half of it, else the widest."""
+    best: tuple[bool, float, int] | None = None
+    for other in owner:
+        if other == wall:
+            continue
+        seen = _distance(graph, direction, graph.faces[wall], graph.faces[other])
+        if seen is None:
+            continue
+        ahead, share = seen
+        rank = (share < 0.5, ahead if share >= 0.5 else -share, other)
+        if best is None or rank < best:
+            best = rank
+    return None if best is None else best[2]
+
+
+def _looks_at_itself(
+    graph: Graph,
+    direction: Vec,
+    chain: tuple[int, ...],
+    number: int,
+    partner: dict[int, int | None],
+    owner: dict[int, int],
+) -> bool:
+    """True for a chain that makes a cut by itself: much of its wall looks at its own wall."""
+    inner = whole = 0.0
+    for w in chain:
+        face = graph.faces[w]
+        if face.surface != "plane":
+            continue
+        low, high = graph.span_along(face, unit(cross(direction, face.normal)))
+        whole += high - low
+        other = partner[w]
+        if other is not None and owner[other] == number:
+            inner += high - low
+    return inner > 0.25 * whole
+
+
+def _distance(graph: Graph, direction: Vec, wall: Face, other: Face) -> tuple[float, float] | None:
+    """How far in front of a wall another one looks back at it, and which share of it is covered."""
     if dot(wall.normal, other.normal) > -0.85:
         return None
     ahead = dot(other.centroid, wall.normal) - dot(wall.centroid, wall.normal)
     if ahead <= graph.tolerance_mm:
         return None
-    for side in (unit(cross(direction, wall.normal)), direction):
-        if overlap(graph.span_along(wall, side), graph.span_along(other, side)) < 0.05:
-            return None
-    return ahead
+    if overlap(graph.span_along(wall, direction), graph.span_along(other, direction)) < 0.05:
+        return None
+    side = unit(cross(direction, wall.normal))
+    mine, theirs = graph.span_along(wall, side), graph.span_along(other, side)
+    shared = min(mine[1], theirs[1]) - max(mine[0], theirs[0])
+    if shared <= 0.02 * (mine[1] - mine[0]):
+        return None
+    return ahead, shared / (mine[1] - mine[0])
 
 
 def _deal_floors(

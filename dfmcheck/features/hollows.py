@@ -6,7 +6,7 @@ stem from one cut, or from cuts that share a face.
 
 import math
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -15,6 +15,7 @@ from dfmcheck.features.blends import Blend, on_box
 from dfmcheck.features.context import Context
 from dfmcheck.features.gaps import cut_apart, overlap
 from dfmcheck.features.graph import Graph, Link
+from dfmcheck.features.islands import islands_of
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Face
 from dfmcheck.model.vector import cross, dot, norm, parallel, perpendicular, scale, sub, unit
@@ -35,7 +36,7 @@ class Hollow:
 
     `blends` are the inside rounds and bevels between its faces. `ring` marks walls without a
     floor that run all round; `undercut` faces look away from the opening; `vee` walls meet at
-    the bottom without a floor.
+    the bottom without a floor; the mouth of a `closed` one is a hole in a plane face.
     """
 
     direction: Vec
@@ -45,6 +46,7 @@ class Hollow:
     ring: bool = False
     undercut: bool = False
     vee: bool = False
+    closed: bool = False
 
 
 def hollows(context: Context, blends: dict[int, Blend]) -> list[Hollow]:
@@ -52,21 +54,67 @@ def hollows(context: Context, blends: dict[int, Blend]) -> list[Hollow]:
     graph = context.graph
     nodes = _nodes(context, blends)
     parts = list(graph.components(nodes, lambda f, k: joins(graph, blends, f, k)))
+    mouths = _mouths(graph, blends, set(nodes))
     result: list[Hollow] = []
-    for part in _together(graph, blends, parts):
+    for part in _together(graph, blends, parts, mouths):
         core = [f for f in part if f not in blends]
         if core:
             hollow = _opened(graph, blends, core, [f for f in part if f in blends])
             if hollow is not None:
+                hollow.closed = _is_closed(graph, hollow, {f for m in mouths for f in m})
                 result.append(hollow)
     return result
 
 
+def _mouths(graph: Graph, blends: dict[int, Blend], nodes: set[int]) -> list[list[int]]:
+    """For each hole in a plane face: the faces that go down from it, blends looked through."""
+    found: list[list[int]] = []
+    for face in graph.faces:
+        if face.surface != "plane":
+            continue
+        for loop in face.loops[1:]:
+            down: set[int] = set()
+            for e in loop:
+                edge = graph.edges[e]
+                others = [f for f in edge.faces if f != face.index]
+                if not others or edge.convexity not in ("convex", "tangent"):
+                    break
+                blend = blends.get(others[0])
+                if blend is None:
+                    down.add(others[0])
+                elif blend.side == "outside":
+                    down.update(f for f in blend.sides if f != face.index)
+            else:
+                inside = sorted(f for f in down if f in nodes and f not in blends)
+                if inside:
+                    found.append(inside)
+    return found
+
+
+def _is_closed(graph: Graph, hollow: Hollow, at_mouths: set[int]) -> bool:
+    """True where all walls that reach the surface do so at a hole in a plane face."""
+    inside = {*hollow.floors, *hollow.walls, *hollow.blends}
+    for w in hollow.walls:
+        if w in at_mouths:
+            continue
+        for k in graph.links[w]:
+            face = graph.faces[k.other]
+            if (
+                k.other not in inside
+                and k.edge.convexity == "convex"
+                and face.surface == "plane"
+                and dot(face.normal, hollow.direction) > 0.9
+            ):
+                return False
+    return any(w in at_mouths for w in hollow.walls)
+
+
 def _nodes(context: Context, blends: dict[int, Blend]) -> list[int]:
     graph = context.graph
+    islands = {f for i in islands_of(context, blends) for f in (*i.walls, *i.feet)}
     result = []
     for face in context.faces:
-        if not context.free(face.index) or on_box(graph, face):
+        if not context.free(face.index) or on_box(graph, face) or face.index in islands:
             continue
         blend = blends.get(face.index)
         if blend is not None and blend.side == "outside":
@@ -116,9 +164,12 @@ def _round_island(graph: Graph, floor: Face, link: Link) -> bool:
 
 
 def _together(
-    graph: Graph, blends: dict[int, Blend], parts: list[tuple[int, ...]]
+    graph: Graph,
+    blends: dict[int, Blend],
+    parts: list[tuple[int, ...]],
+    mouths: list[list[int]],
 ) -> list[tuple[int, ...]]:
-    """Join components that something else has cut apart."""
+    """Join components that something else has cut apart, or that go down from one mouth."""
     owner = {f: k for k, part in enumerate(parts) for f in part}
     root = list(range(len(parts)))
 
@@ -135,12 +186,35 @@ def _together(
         if any(len(parts[owner[f]]) == 1 and met[f] < 2 for f in (a, b)):
             continue  # a face alone belongs to what lies on both sides of it, or to nothing
         x, y = find(owner[a]), find(owner[b])
-        if x != y:
+        if x != y and not back_to_back(graph, parts[owner[a]], parts[owner[b]]):
+            root[max(x, y)] = min(x, y)
+    for mouth in mouths:
+        for f in mouth[1:]:
+            x, y = find(owner[mouth[0]]), find(owner[f])
             root[max(x, y)] = min(x, y)
     groups: dict[int, list[int]] = {}
     for k, part in enumerate(parts):
         groups.setdefault(find(k), []).extend(part)
     return [tuple(sorted(g)) for _, g in sorted(groups.items())]
+
+
+def back_to_back(graph: Graph, first: Iterable[int], second: Iterable[int]) -> bool:
+    """True if walls of two sets turn their backs on each other: there is metal between them."""
+    others = [graph.faces[g] for g in second if graph.faces[g].surface == "plane"]
+    for f in (graph.faces[n] for n in first):
+        if f.surface != "plane":
+            continue
+        for g in others:
+            if dot(f.normal, g.normal) > -0.9:
+                continue
+            ahead = dot(sub(g.centroid, f.centroid), f.normal)
+            u = perpendicular(f.normal)
+            if ahead < -graph.tolerance_mm and all(
+                overlap(graph.span_along(f, d), graph.span_along(g, d)) > 0.2
+                for d in (u, cross(f.normal, u))
+            ):
+                return True
+    return False
 
 
 # ---- the side a hollow is open to
@@ -266,26 +340,36 @@ def _vee_mouth(
     graph: Graph, blends: dict[int, Blend], faces: list[Face], own: set[int]
 ) -> Vec | None:
     """The normal of the plane into which two slanting walls that meet below both run out."""
+    for f, o, length in _meeting(graph, blends, faces, own):
+        for mouth in _outlets(graph, blends, f, own, length):
+            slopes = (dot(mouth, f.normal), dot(mouth, o.normal))
+            if min(slopes) < 0.03 or max(slopes) > 0.985:
+                continue
+            back = _outlets(graph, blends, o, own, length)
+            if any(dot(mouth, m) > 0.999 for m in back) and _opens_like_vee(faces, mouth):
+                return mouth
+    return None
+
+
+def _meeting(
+    graph: Graph, blends: dict[int, Blend], faces: list[Face], own: set[int]
+) -> Iterator[tuple[Face, Face, float]]:
+    """Pairs of plane walls that meet in an inside edge, sharp or rounded, and its length."""
+    flat = {f.index for f in faces if f.surface == "plane"}
     for f in faces:
-        if f.surface != "plane":
+        if f.index not in flat:
             continue
         for k in graph.links[f.index]:
-            o = graph.faces[k.other]
-            if k.other < f.index or o.surface != "plane" or k.edge.convexity != "concave":
-                continue
-            if k.other not in own or k.other in blends:
-                continue
-            for mouth in _outlets(graph, blends, f, own, k.edge.length_mm):
-                slopes = (dot(mouth, f.normal), dot(mouth, o.normal))
-                if min(slopes) < 0.03 or max(slopes) > 0.985:
-                    continue
-                if not any(
-                    dot(mouth, m) > 0.999 for m in _outlets(graph, blends, o, own, k.edge.length_mm)
-                ):
-                    continue
-                if _opens_like_vee(faces, mouth):
-                    return mouth
-    return None
+            if k.edge.convexity == "concave" and k.other in flat and k.other > f.index:
+                yield f, graph.faces[k.other], k.edge.length_mm
+    for b in sorted(own - flat):
+        sides = blends[b].sides if b in blends else ()
+        if len(sides) == 2 and sides[0] in flat and sides[1] in flat:
+            yield (
+                graph.faces[sides[0]],
+                graph.faces[sides[1]],
+                max(e.length_mm for e in graph.between(b, sides[0])),
+            )
 
 
 def _outlets(

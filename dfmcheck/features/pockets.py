@@ -33,7 +33,7 @@ def find_pockets(context: Context) -> list[Feature]:
 
 def _named(context: Context, blends: dict[int, Blend], cut: Cut) -> Feature | None:
     graph = context.graph
-    if cut.ring:
+    if cut.ring or (cut.closed and not cut.undercut and max(cut.spreads) >= SLOT_SPREAD_DEG):
         return pocket_of(context, blends, cut)
     if cut.vee or cut.undercut or len(cut.chains) > 1:
         return slot_of(context, blends, cut, through=not _end_wall(graph, cut))

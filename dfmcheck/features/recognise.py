@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable
 
 from msgspec.structs import replace
 
-from dfmcheck.features import chamfers, fillets, grooves, holes, pockets
+from dfmcheck.features import bosses, chamfers, fillets, grooves, holes, pockets
 from dfmcheck.features.context import Context
 from dfmcheck.model.facts import PartFacts
 from dfmcheck.model.feature import Feature
@@ -24,7 +24,7 @@ def recognisers() -> tuple[Recogniser, ...]:
         holes.find_holes,
         # turned.find_turned,
         pockets.find_pockets,
-        # bosses.find_bosses,
+        bosses.find_bosses,
         fillets.find_fillets,
         chamfers.find_chamfers,
         # freeform.find_freeform

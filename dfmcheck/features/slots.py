@@ -51,7 +51,7 @@ def _along(graph: Graph, cut: Cut) -> Vec | None:
 
 
 def _facing_pair(graph: Graph, cut: Cut) -> tuple[int, int] | None:
-    """The two walls that look at each other most squarely, the nearest of them."""
+    """The two walls that look at each other along the greatest length, the nearest of them."""
     best: tuple[float, float, int, int] | None = None
     walls = [f for f in cut.walls if graph.faces[f].surface == "plane"]
     for k, a in enumerate(walls):
@@ -61,8 +61,12 @@ def _facing_pair(graph: Graph, cut: Cut) -> tuple[int, int] | None:
             if norm(p) == 0.0 or dot(p, q) > -0.85:
                 continue
             gap = dot(graph.faces[b].centroid, p) - dot(graph.faces[a].centroid, p)
-            if gap > 0.0 and (best is None or (round(dot(p, q), 2), gap, a, b) < best):
-                best = (round(dot(p, q), 2), gap, a, b)
+            run = unit(cross(p, cut.direction))
+            mine, theirs = (graph.span_along(graph.faces[f], run) for f in (a, b))
+            shared = min(mine[1], theirs[1]) - max(mine[0], theirs[0])
+            rank = (-round(shared, 2), gap, a, b)
+            if gap > 0.0 and shared > 0.0 and (best is None or rank < best):
+                best = rank
     return None if best is None else (best[2], best[3])
 
 
