@@ -86,8 +86,8 @@ class Pin:
 class LowerKnuckle:
     """The lower knuckle, milled: a nosed block with a pivot hole and a pocket for the plug.
 
-    The cable comes in through a bore in the tail; `slot` is the depth of a second way out, a
-    slot in the side (0: none).
+    The cable comes in through a bore in the tail; `slot` is the width of a second way out, a
+    slot through the side (0: none).
     """
 
     length: float = 44.0
@@ -116,8 +116,9 @@ class LowerKnuckle:
             tools.append(solids.cylinder((6.0, y, -1.0), up, 2.25, h + 2.0))
             tools.append(solids.cylinder((6.0, y, h - 4.6), up, 4.0, 6.0))
         if self.slot:
-            side = solids.block((16.0, 24.0), (self.half - self.slot, self.half + 1.0), (5.0, 8.0))
-            tools.append(side)
+            middle, half = 11.5, self.slot / 2.0
+            outline = (14.0, 26.0), (middle - half, middle + half), (-self.half - 1.0, -7.0)
+            tools.append(solids.laid_down(solids.rounded(*outline, half)))
         return solids.cut(body, *tools)
 
 

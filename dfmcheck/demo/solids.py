@@ -145,6 +145,13 @@ def moved(shape: TopoDS_Shape, by: Point) -> TopoDS_Shape:
     return BRepBuilderAPI_Transform(shape, motion, True).Shape()
 
 
+def laid_down(shape: TopoDS_Shape) -> TopoDS_Shape:
+    """The shape turned by a quarter about the x axis: its y becomes z, its z becomes -y."""
+    motion = gp_Trsf()
+    motion.SetRotation(gp_Ax1(gp_Pnt(0.0, 0.0, 0.0), gp_Dir(1.0, 0.0, 0.0)), math.pi / 2.0)
+    return BRepBuilderAPI_Transform(shape, motion, True).Shape()
+
+
 def rounded_uprights(shape: TopoDS_Shape, radius: float, x_below: float) -> TopoDS_Shape:
     """The shape with its straight edges along z at x < x_below rounded."""
     from OCP.BRepAdaptor import BRepAdaptor_Curve

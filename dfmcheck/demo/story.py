@@ -208,7 +208,7 @@ def _spring(
             "setup can reach: two limits are passed",
             settings=last,
             exports=_exported(
-                "2026-03-30", lower=LowerKnuckle(pocket_depth=16.0, corner=1.5, slot=4.0)
+                "2026-03-30", lower=LowerKnuckle(pocket_depth=16.0, corner=1.5, slot=5.0)
             ),
         ),
     )

@@ -142,7 +142,7 @@ def test_the_pocket_has_the_volume_of_the_formula() -> None:
 
 @pytest.mark.parametrize(
     "part",
-    [LowerKnuckle(), LowerKnuckle(pocket_depth=16.0, corner=1.5, slot=4.0), UpperKnuckle(), Knob(),
+    [LowerKnuckle(), LowerKnuckle(pocket_depth=16.0, corner=1.5, slot=5.0), UpperKnuckle(), Knob(),
      Knob(modelled=True), Collar(), Clamp(), Pin(cross=3.0)],
 )  # fmt: skip
 def test_every_part_is_one_sound_solid(part: object) -> None:

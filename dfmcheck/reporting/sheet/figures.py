@@ -3,6 +3,7 @@
 Only the figures that changed or are limited stand in it.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from dfmcheck.model.feature import Feature, Fillet, Hole, Pocket, Slot, Step
@@ -26,7 +27,7 @@ _SAME_FIGURE = {
 }
 """Figures that a limit of this name tells better."""
 
-ALIKE_MM = 5e-4
+ALIKE_MM = 5e-3
 """Lengths nearer than this are the same figure to a reader."""
 
 
@@ -49,7 +50,7 @@ class Row:
 
 def table_rows(now: Part, before: Part | None, findings: tuple[Finding, ...]) -> list[Row]:
     """The rows of a part: limited figures that hold first, then the changed ones."""
-    limited = _limited(findings)
+    limited = _limited(findings, before)
     told = {_SAME_FIGURE.get(name) for name in limited}
     figures = [r for r in _figures(now, before) if r.changed and r.label not in told]
     holding = [r for r in limited.values() if r.mark == "HOLD"]
@@ -57,36 +58,41 @@ def table_rows(now: Part, before: Part | None, findings: tuple[Finding, ...]) ->
     return [*holding, *figures, *others]
 
 
-def _limited(findings: tuple[Finding, ...]) -> dict[str, Row]:
-    """A row for each limit that is passed and would hold: the worst finding, that holds first.
+def _limited(findings: tuple[Finding, ...], former: Part | None) -> dict[str, Row]:
+    """A row for each limit that is passed and would hold, with the value furthest beyond it.
 
     Findings beyond a default that only warns are told below the table and not in it.
     """
-    rows: dict[str, Row] = {}
+    worst: dict[str, Finding] = {}
     for finding in findings:
-        if finding.level != "error" and finding.permit is None:
-            continue
         if finding.limit is None or finding.limit_value is None or finding.measured is None:
             continue
-        mark = "HOLD" if finding.holds else "permit" if finding.permit is not None else ""
-        worse = finding.limit in rows and not (
-            mark == "HOLD" and rows[finding.limit].mark != "HOLD"
-        )
-        if worse:
-            continue
-        label = clean(finding.limit, 60).replace("_", " ").replace("-", " ")
-        unit = clean(finding.unit, 30)
-        most = finding.measured > finding.limit_value
-        former = finding.before_value
-        rows[finding.limit] = Row(
-            label=label if unit in label else f"{label}, {unit}",
-            before=number(former) if former is not None else "",
-            now=number(finding.measured),
-            change=signed(finding.measured - former) if former is not None else "",
-            limit=f"{'max' if most else 'min'} {number(finding.limit_value)}",
-            mark=mark,
-        )
-    return rows
+        if finding.level == "error" or finding.permit is not None:
+            known = worst.get(finding.limit)
+            if known is None or _beyond(finding) > _beyond(known):
+                worst[finding.limit] = finding
+    return {name: _limited_row(name, finding, former) for name, finding in worst.items()}
+
+
+def _beyond(finding: Finding) -> tuple[bool, float]:
+    return finding.holds, abs((finding.measured or 0.0) - (finding.limit_value or 0.0))
+
+
+def _limited_row(name: str, finding: Finding, former: Part | None) -> Row:
+    label = clean(name, 60).replace("_", " ").replace("-", " ")
+    unit = clean(finding.unit, 30)
+    measured, limit = finding.measured or 0.0, finding.limit_value or 0.0
+    before = finding.before_value
+    if before is None and former is not None and name in _FORMERLY:
+        before = _FORMERLY[name](former)
+    return Row(
+        label=label if unit in label else f"{label}, {unit}",
+        before=number(before, 2) if before is not None else "",
+        now=number(measured, 2),
+        change=signed(measured - before, 2) if before is not None else "",
+        limit=f"{'max' if measured > limit else 'min'} {number(limit)}",
+        mark="HOLD" if finding.holds else "permit" if finding.permit is not None else "",
+    )
 
 
 def _figures(now: Part, before: Part | None) -> list[Row]:
@@ -204,3 +210,11 @@ def _counted(now: Part, before: Part) -> list[Row]:
         if a != b:
             rows.append(Row(noun(kind, 2), str(a), str(b), signed(b - a)))
     return rows
+
+
+_FORMERLY: dict[str, Callable[[Part], float | None]] = {
+    "hole_depth_ratio": lambda part: deepest_ratio(part.features),
+    "inside_corner_radius": lambda part: smallest_corner_mm(part.features),
+    "setups": lambda part: float(len(part.process.setup_directions)),
+}
+"""How the former revision stood to a limit whose rule looks at one revision only."""

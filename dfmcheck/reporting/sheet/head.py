@@ -39,8 +39,8 @@ def hold_reasons(run: RunReport) -> list[str]:
     reasons = []
     holding = [f for p in run.parts for f in p.findings if f.holds]
     parts = sum(any(f.holds for f in p.findings) for p in run.parts)
-    limits = sum(f.limit is not None for f in holding)
-    others = len(holding) - limits
+    limits = len({(f.part, f.limit) for f in holding if f.limit is not None})
+    others = sum(f.limit is None for f in holding)
     said = []
     if limits:
         said.append(f"{count(limits, 'limit')} exceeded")
@@ -74,9 +74,9 @@ def _sides(paper: Paper, run: RunReport) -> None:
         return
     paper.item("now", revision(span.after), room=8)
     paper.item("before", revision(span.before), room=8)
-    if span.chosen:
-        fork = "; the change comes from a fork" if span.fork else ""
-        paper.item("chosen", clean(span.chosen, 300) + fork, room=8)
+    why = span.chosen.rpartition("; ")[2]  # both sides stand above
+    if why:
+        paper.item("why", clean(why, 300), room=8)
     for note in span.notes:
         paper.item("note", clean(note, 1000), room=8)
 
@@ -90,7 +90,8 @@ def _policy(paper: Paper, run: RunReport) -> None:
     weaker = sum(c.weakens for c in changes)
     told = count(len(changes), "change")
     if weaker:
-        told += f", {weaker} of them {'lets' if weaker == 1 else 'let'} more pass"
+        which = "which" if len(changes) == 1 else f"{weaker} of them"
+        told += f", {which} {'lets' if weaker == 1 else 'let'} more pass"
     paper.item("limits", f"from {source}", room=8)
     paper.blank()
     paper.heading(f"Policy changed: {told}")

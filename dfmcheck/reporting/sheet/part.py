@@ -127,7 +127,8 @@ def set_facts(paper: Paper, part: Part) -> None:
     ]
     if facts.count > 1 or facts.solids > 1 or not facts.closed:
         rows.append(("solids", _solids(part)))
-    rows.append(("process", f"{PROCESS[process.process]}: {clean(process.reason, 300)}"))
+    rows.append(("process", PROCESS[process.process]))
+    rows.append(("", clean(process.reason, 300)))
     if process.setup_directions:
         n = len(process.setup_directions)
         rows.append(("setups", f"{n}, cut from {directions(process.setup_directions)}"))
@@ -241,14 +242,17 @@ def _finding(paper: Paper, alike: list[Finding]) -> None:
     if finding.limit is not None and finding.limit_value is not None:
         paper.item("limit:", _limit_words(finding, single=len(alike) == 1), indent=5, room=8)
     if finding.permit is not None:
-        words = clean(permit_words(finding.permit, finding.unit), 600)
+        words = clean(permit_words(finding.permit, finding.unit), 600).removeprefix("permit ")
         paper.item("permit:", words, indent=5, room=8)
 
 
 def _limit_words(finding: Finding, *, single: bool) -> str:
-    unit = f" {finding.unit}" if finding.unit else ""
-    value = number(finding.limit_value or 0.0)
-    told = single and finding.measured is not None
-    measured = f", found {number(finding.measured or 0.0)}{unit}" if told else ""
-    source = f"; {clean(finding.limit_source, 200)}" if finding.limit_source else ""
-    return f"{clean(finding.limit or '', 60)} {value}{unit}{measured}{source}"
+    name, limit = finding.limit or "", finding.limit_value or 0.0
+    measured = finding.measured if finding.measured is not None else limit
+    unit = "" if finding.unit in name else f" {clean(finding.unit, 30)}"
+    said = (
+        f"{clean(name, 60)} {'at most' if measured > limit else 'at least'} {number(limit)}{unit}"
+    )
+    if single:
+        said += f", found {number(measured, 2)}{unit}"
+    return f"{said}; {clean(finding.limit_source, 200)}" if finding.limit_source else said

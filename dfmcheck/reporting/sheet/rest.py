@@ -76,7 +76,10 @@ def _permits(paper: Paper, run: RunReport) -> None:
     paper.heading("Permits")
     paper.line(f"({EXPLANATION})", indent=2)
     for state in sorted(told, key=lambda p: _PERMIT_ORDER.index(p.state)):
-        paper.item(state.state, clean(state.text, 1000), indent=2, room=14)
+        permit, text = state.permit, state.text
+        if state.state == "used":
+            text = f"{permit.part}, {permit.limit}, until {permit.until}; told with its finding"
+        paper.item(state.state, clean(text, 1000), indent=2, room=14)
 
 
 def _undecided(paper: Paper, run: RunReport) -> None:

@@ -170,7 +170,7 @@ def test_many_findings_of_one_rule_are_told_together() -> None:
         a_finding(message=f"hole dia {d} is too deep", identity=str(d)) for d in range(1, 13)
     )
     text = render_text(a_run(changed_knuckle(findings=findings), verdict="hold", exit_status=3))
-    assert text.startswith("HOLD   12 limits exceeded in 1 part")
+    assert text.startswith("HOLD   1 limit exceeded in 1 part")
     assert text.count("cost:") == 1
     assert "and 4 more like these" in text
 

@@ -128,3 +128,14 @@ def test_a_process_and_each_axis_of_the_box_are_told() -> None:
     rows = {r.label: r for r in table_rows(after, before, ())}
     assert (rows["process"].before, rows["process"].now) == ("turned", "turned with milling")
     assert rows["box X x Y x Z, mm"].change == "X +1.5\nZ -0.25"
+
+
+def test_the_worst_value_stands_for_a_limit_and_the_former_is_looked_up() -> None:
+    values = {"limit": "inside_corner_radius", "unit": "mm", "limit_value": 2.0}
+    findings = tuple(
+        a_finding(measured=m, before_value=None, identity=str(m), **values) for m in (1.5, 0.5, 1.0)
+    )
+    row = table_rows(knuckle_after(), knuckle_before(), findings)[0]
+    assert row.label == "inside corner radius, mm"
+    assert (row.before, row.now, row.change) == ("3", "0.5", "-2.5")
+    assert (row.limit, row.mark) == ("min 2", "HOLD")
