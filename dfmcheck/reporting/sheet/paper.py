@@ -5,7 +5,10 @@ comes from files goes through `clean` before it gets here.
 """
 
 from io import StringIO
-from typing import Any
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from rich.text import Text
 
 BOLD = "bold"
 CHANGED = "blue"
@@ -47,9 +50,15 @@ class Paper:
             _environ={},
         )
 
+    def _put(self, line: "Text") -> None:
+        if self._colour:
+            self._console.print(line, no_wrap=True, overflow="ignore", crop=False)
+        else:  # the same, without the cost of looking at styles
+            self._out.write(f"{line.plain}\n")
+
     def blank(self) -> None:
         """An empty line."""
-        self._console.print()
+        self._out.write("\n")
 
     def heading(self, text: str, indent: int = 0) -> None:
         """A heading in bold."""
@@ -71,21 +80,16 @@ class Paper:
             room: width of the mark's column with the space behind it; 0: as wide as the mark.
             style: of the paragraph.
         """
-        from rich.table import Table
         from rich.text import Text
 
         room = room or (len(mark) + 1 if mark else 0)
-        grid = Table.grid(padding=0)
-        grid.add_column(width=indent, no_wrap=True)
-        if room:
-            grid.add_column(width=room)
-        grid.add_column(overflow="fold", width=self.width - indent - room)
-        cells: list[Any] = [Text("")]
-        if room:
-            cells.append(Text(mark, style=style))
-        cells.append(Text(text, style=style))
-        grid.add_row(*cells)
-        self._console.print(grid)
+        margin = " " * indent + mark.ljust(room)
+        body = Text(text, style=style)
+        for line in body.wrap(self._console, self.width - len(margin), overflow="fold"):
+            start = Text(" " * indent)
+            start.append(margin[indent:], style=style)
+            self._put(start.append_text(line))
+            margin = " " * len(margin)
 
     def split(self, left: str, right: str, style: str = "") -> None:
         """One line with text at both edges, or two lines where they do not fit."""
@@ -100,7 +104,7 @@ class Paper:
         text = Text(left, style=style)
         text.append(" " * gap)
         text.append(right, style="not bold" if style else "")
-        self._console.print(text, no_wrap=True, overflow="ignore", crop=False)
+        self._put(text)
 
     def table(
         self,
