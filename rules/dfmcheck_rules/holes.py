@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from dfmcheck.api import Hole, Limit, Part, Remark, View, callouts_of, rule
-from dfmcheck_rules.tables import DRILL_SOURCE, LARGEST_DRILL_MM, nearest_drill_mm
+from dfmcheck_rules.tables import DRILL_SOURCE, LARGEST_DRILL_MM, is_inch_drill, nearest_drill_mm
 from dfmcheck_rules.words import PRACTICE, num, sizes
 
 
@@ -110,20 +110,24 @@ def flat_bottomed_hole(view: View) -> Iterator[Remark]:
 def odd_sized_hole(view: View) -> Iterator[Remark]:
     """A hole of a drill's own size is made in seconds; any other size takes a second operation.
 
-    Shops keep drills in steps of a tenth of a millimetre, in inch files also the fractions. A
-    hole between two sizes is drilled smaller and then bored, reamed or milled to size, or a drill
-    is bought for it. Odd sizes mostly come from a converted inch, a scaled part or a diameter
-    typed as a radius. Holes above 20 mm are bored or milled in any case and are passed over, and
-    so are holes whose callout gives a thread or a fit, since that decides the cutter.
+    Shops keep drills in steps of a tenth of a millimetre. Inch drills count as well where the
+    file is in inches, or where most of the holes that are odd in millimetres are even in inches.
+    A hole between two sizes is drilled smaller and then bored, reamed or milled to size, or a
+    drill is bought for it. Odd sizes mostly come from a single converted inch, a scaled part or a
+    diameter typed as a radius.
+
+    Passed over are holes above 20 mm, holes from 6 mm on along the axis of a turned part, since
+    both are bored or milled to any size, and holes whose callout gives a thread or a fit, since
+    that decides the cutter.
 
     Limit: 0.02 mm, which is lost in the tolerance of a drilled hole. Source: DIN 338 drills as
     sold in sets; their steps are common practice, no source.
     """
     callouts = view.part.entry.callouts if view.part.entry else ()
-    inch = view.part.unit == "inch"
+    inch = _drilled_in_inches(view.part)
     for hole in _holes(view.part):
         said = callouts_of(hole, callouts, view.part.features)
-        if hole.diameter_mm > LARGEST_DRILL_MM or any(c.thread or c.fit for c in said):
+        if _is_bored(hole, view.part) or any(c.thread or c.fit for c in said):
             continue
         nearest = nearest_drill_mm(hole.diameter_mm, inch=inch)
         yield Remark(
@@ -134,6 +138,32 @@ def odd_sized_hole(view: View) -> Iterator[Remark]:
             measured=abs(hole.diameter_mm - nearest),
             feature=hole.id,
         )
+
+
+def _drilled_in_inches(part: Part) -> bool:
+    """Whether inch drills made the part, whatever unit its file is in: at least three holes."""
+    odd = [
+        hole.diameter_mm
+        for hole in _holes(part)
+        if hole.diameter_mm <= LARGEST_DRILL_MM
+        and abs(hole.diameter_mm - nearest_drill_mm(hole.diameter_mm, inch=False)) > 0.02
+    ]
+    even = sum(is_inch_drill(diameter) for diameter in odd)
+    return part.unit == "inch" or (even >= 3 and 2 * even > len(odd))
+
+
+def _is_bored(hole: Hole, part: Part) -> bool:
+    """Whether a hole is made to any size by boring or milling rather than by its own drill."""
+    if hole.diameter_mm > LARGEST_DRILL_MM:
+        return True
+    turning = part.facts.turning
+    if turning is None or part.process.process not in ("turned", "turned-with-milling"):
+        return False
+    offset = [p - a for p, a in zip(hole.place, turning.axis_point, strict=True)]
+    along = sum(o * a for o, a in zip(offset, turning.axis, strict=True))
+    apart = sum((o - along * a) ** 2 for o, a in zip(offset, turning.axis, strict=True)) ** 0.5
+    leaning = sum(d * a for d, a in zip(hole.direction, turning.axis, strict=True))
+    return hole.diameter_mm >= 6.0 and apart < 0.05 and abs(leaning) > 0.999
 
 
 @rule(

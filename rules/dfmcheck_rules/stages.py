@@ -1,18 +1,19 @@
 """Rules about completeness: what a shop must know before it can quote."""
 
+from collections import Counter
 from collections.abc import Iterator
 
 from dfmcheck.api import Remark, View, rule
 from dfmcheck_rules.threads import (
     callout_finds_nothing,
     callout_without_sizes,
-    looks_tapped,
+    looking_tapped,
     modelled_knurl,
     modelled_thread,
 )
+from dfmcheck_rules.words import num, plural
 
 _ABOUT_CALLOUTS = (
-    looks_tapped,
     modelled_thread,
     modelled_knurl,
     callout_without_sizes,
@@ -86,13 +87,20 @@ def callouts_missing(view: View) -> Iterator[Remark]:
 
     No limit: asked for by the stage "request" through the piece "callouts".
     """
-    open_points: dict[str, int] = {}
-    for about in _ABOUT_CALLOUTS:
-        for remark in about.check(view):
-            open_points[remark.message] = open_points.get(remark.message, 0) + 1
-    for message, count in sorted(open_points.items()):
+    part = view.part
+    tapped = Counter(
+        (num(hole.diameter_mm), " or ".join(t.thread for t in found))
+        for hole, found in looking_tapped(part)
+    )
+    points = [
+        f"{count} {plural('hole', count)} dia {size} {'looks' if count == 1 else 'look'} tapped "
+        f"({names}), no callout"
+        for (size, names), count in sorted(tapped.items())
+    ]
+    points += sorted(remark.message for about in _ABOUT_CALLOUTS for remark in about.check(view))
+    for message in dict.fromkeys(points):
         yield Remark(
-            message=message if count == 1 else f"{count} times: {message}",
+            message=message,
             cost="the shop asks, or makes it plain",
             advice="write the callout, or a note that it stays as drawn",
             signature=message,

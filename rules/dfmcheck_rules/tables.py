@@ -52,6 +52,27 @@ METRIC: tuple[Tapped, ...] = (
 )
 """Metric coarse threads. Source: TAP_DRILL_SOURCE."""
 
+_NUMBERED_INCH = (
+    0.2280, 0.2210, 0.2130, 0.2090, 0.2055, 0.2040, 0.2010, 0.1990, 0.1960, 0.1935,
+    0.1910, 0.1890, 0.1850, 0.1820, 0.1800, 0.1770, 0.1730, 0.1695, 0.1660, 0.1610,
+    0.1590, 0.1570, 0.1540, 0.1520, 0.1495, 0.1470, 0.1440, 0.1405, 0.1360, 0.1285,
+    0.1200, 0.1160, 0.1130, 0.1110, 0.1100, 0.1065, 0.1040, 0.1015, 0.0995, 0.0980,
+    0.0960, 0.0935, 0.0890, 0.0860, 0.0820, 0.0810, 0.0785, 0.0760, 0.0730, 0.0700,
+    0.0670, 0.0635, 0.0595, 0.0550, 0.0520, 0.0465, 0.0430, 0.0420, 0.0410, 0.0400,
+)  # fmt: skip
+_LETTERED_INCH = (
+    0.234, 0.238, 0.242, 0.246, 0.250, 0.257, 0.261, 0.266, 0.272, 0.277, 0.281, 0.290, 0.295,
+    0.302, 0.316, 0.323, 0.332, 0.339, 0.348, 0.358, 0.368, 0.377, 0.386, 0.397, 0.404, 0.413,
+)  # fmt: skip
+
+INCH_DRILLS: dict[str, float] = (
+    {f"#{i}": inch * INCH_MM for i, inch in enumerate(_NUMBERED_INCH, 1)}
+    | dict(zip("ABCDEFGHIJKLMNOPQRSTUVWXYZ", (i * INCH_MM for i in _LETTERED_INCH), strict=True))
+    | {f"{i}/64": i / 64.0 * INCH_MM for i in range(1, 51)}
+)
+"""Number, letter and fraction drills in mm. ASME B94.11M, from memory; the number and letter
+drills agree with the public data files of bd_warehouse to a thousandth of an inch."""
+
 _UNIFIED_INCH: tuple[tuple[str, float, int, float, float], ...] = (
     # thread, major diameter, threads per inch, tap drill, minor diameter of the inside thread
     ("#2-56 UNC", 0.086, 56, 0.07, 0.0667),
@@ -91,17 +112,20 @@ LARGEST_DRILL_MM = 20.0
 def drill_sizes_mm(*, inch: bool) -> tuple[float, ...]:
     """Diameters of drills that a shop has at hand, ascending, up to 20 mm.
 
-    Sizes before tapping are always among them. With `inch` the fractions in steps of 1/64 inch
-    are as well (ASME B94.11M, from memory).
+    With `inch` the drills of an inch shop are among them.
     """
     sizes = {round(0.05 * i, 2) for i in range(6, 20)}
     sizes |= {round(0.1 * i, 1) for i in range(10, 131)}
     sizes |= {0.5 * i for i in range(27, 41)}
     sizes |= {t.drill_mm for t in METRIC}
-    sizes |= {t.drill_mm for t in UNIFIED if inch}
     if inch:
-        sizes |= {i / 64.0 * INCH_MM for i in range(1, 51)}
+        sizes |= set(INCH_DRILLS.values())
     return tuple(sorted(s for s in sizes if s <= LARGEST_DRILL_MM))
+
+
+def is_inch_drill(diameter_mm: float) -> bool:
+    """Whether a diameter is that of an inch drill, to 0.004 mm."""
+    return any(abs(size - diameter_mm) <= 0.004 for size in INCH_DRILLS.values())
 
 
 def nearest_drill_mm(diameter_mm: float, *, inch: bool) -> float:

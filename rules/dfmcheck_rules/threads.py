@@ -17,7 +17,7 @@ from dfmcheck.api import (
     callouts_of,
     rule,
 )
-from dfmcheck_rules.tables import thread_named, threads_drilled_at
+from dfmcheck_rules.tables import Tapped, thread_named, threads_drilled_at
 from dfmcheck_rules.words import num, plural, sizes
 
 
@@ -105,19 +105,7 @@ def looks_tapped(view: View) -> Iterator[Remark]:
     ISO 2306 for metric threads, the unified tap drills as tabled in handbooks; the tolerances are
     common practice, no source.
     """
-    part = view.part
-    inch = part.unit == "inch"
-    threaded = {f.of for f in part.features if isinstance(f, Thread)}
-    for hole in part.features:
-        if not isinstance(hole, Hole) or hole.form == "counterbored" or hole.id in threaded:
-            continue
-        if callouts_of(hole, callouts(part), part.features):
-            continue
-        found = threads_drilled_at(hole.diameter_mm, inch=inch)
-        wide = max((c.diameter_mm for c in _countersinks(part, hole)), default=0.0)
-        found = tuple(t for t in found if wide <= 1.5 * t.major_mm)
-        if not found:
-            continue
+    for hole, found in looking_tapped(view.part):
         names = " or ".join(t.thread for t in found)
         yield Remark(
             message=f"hole dia {num(hole.diameter_mm)} has the size drilled for {names}, and no "
@@ -126,6 +114,21 @@ def looks_tapped(view: View) -> Iterator[Remark]:
             advice=f'call it out: thread = "{found[0].thread}", or note that it stays plain',
             feature=hole.id,
         )
+
+
+def looking_tapped(part: Part) -> Iterator[tuple[Hole, tuple[Tapped, ...]]]:
+    """Holes of a tapped hole's size that no callout speaks of, with the threads they may be for."""
+    threaded = {f.of for f in part.features if isinstance(f, Thread)}
+    for hole in part.features:
+        if not isinstance(hole, Hole) or hole.form == "counterbored" or hole.id in threaded:
+            continue
+        if callouts_of(hole, callouts(part), part.features):
+            continue
+        wide = max((c.diameter_mm for c in _countersinks(part, hole)), default=0.0)
+        found = threads_drilled_at(hole.diameter_mm, inch=part.unit == "inch")
+        found = tuple(t for t in found if wide <= 1.5 * t.major_mm)
+        if found:
+            yield hole, found
 
 
 def _countersinks(part: Part, hole: Hole) -> tuple[Countersink, ...]:

@@ -1,7 +1,17 @@
 """What the rules about holes say, and what they pass over."""
 
 import pytest
-from builders import a_callout, a_change, an_entry, make_feature, make_part, run_rule
+from builders import (
+    a_callout,
+    a_change,
+    a_shaft,
+    an_entry,
+    make_facts,
+    make_feature,
+    make_part,
+    make_process,
+    run_rule,
+)
 
 from dfmcheck_rules import holes, tables
 
@@ -29,6 +39,30 @@ def test_an_inch_drill_is_odd_in_a_metric_file_and_at_home_in_an_inch_file() -> 
     (found,) = run_rule(holes.odd_sized_hole, make_part(quarter))
     assert found.measured == pytest.approx(0.05)
     assert run_rule(holes.odd_sized_hole, make_part(quarter, unit="inch")) == ()
+
+
+def test_a_part_drilled_in_inches_is_known_by_most_of_its_odd_holes() -> None:
+    """15.875, 7.9375 and 6.35 mm are 5/8, 5/16 and 1/4 inch, and lie between metric drills."""
+    inches = [make_feature("hole", diameter_mm=d) for d in (15.875, 7.9375, 6.35)]
+    assert run_rule(holes.odd_sized_hole, make_part(*inches)) == ()
+    assert len(run_rule(holes.odd_sized_hole, make_part(*inches[:2]))) == 2
+    odd = [make_feature("hole", diameter_mm=d) for d in (15.9, 7.96, 6.33)]
+    assert len(run_rule(holes.odd_sized_hole, make_part(*inches, *odd))) == 6
+
+
+def test_a_bore_along_the_axis_of_a_turned_part_may_have_any_size() -> None:
+    def odd(diameter_mm: float, process: str = "turned", y: float = 0.0) -> bool:
+        bore = make_feature(
+            "hole", diameter_mm=diameter_mm, place=(5.0, y, 0.0), direction=(-1.0, 0.0, 0.0)
+        )
+        facts = make_facts(turning=a_shaft((0.0, 20.0), (40.0, 20.0)))
+        part = make_part(bore, facts=facts, process=make_process(process, 1))
+        return bool(run_rule(holes.odd_sized_hole, part))
+
+    assert not odd(15.23)
+    assert odd(5.13)
+    assert odd(15.23, y=3.0)
+    assert odd(15.23, process="milled")
 
 
 def test_wide_holes_are_bored_to_any_size() -> None:

@@ -141,5 +141,5 @@ def test_open_points_about_callouts_are_counted_not_repeated() -> None:
     holes = [make_feature("hole", diameter_mm=2.5, place=(x, 0.0, 15.0)) for x in range(3)]
     part = make_part(*holes, entry=an_entry())
     (found,) = run_rule(stages.callouts_missing, part, stage="request")
-    assert found.message.startswith("3 times: hole dia 2.5 has the size drilled for M3")
+    assert found.message == "3 holes dia 2.5 look tapped (M3), no callout"
     assert (found.level, found.holds) == ("error", True)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from dfmcheck_rules.tables import INCH_MM, METRIC, UNIFIED, Tapped, drill_sizes_mm
+from dfmcheck_rules.tables import INCH_DRILLS, INCH_MM, METRIC, UNIFIED, Tapped, drill_sizes_mm
 
 DIFFERS_MM = {"M12": 10.3, "M14": 12.1, "M22": 18.5}
 """Where bd_warehouse differs from ISO 2306 (10.2, 12.0 and 19.5); its 18.5 mm for M22 would lie
@@ -62,10 +62,13 @@ def test_unified_tap_drills(row: Tapped) -> None:
     assert row.drill_mm == pytest.approx(inch * INCH_MM, abs=ROUNDED_MM)
 
 
-def test_fractions_of_an_inch_are_on_the_series_of_inch_files() -> None:
-    ours = drill_sizes_mm(inch=True)
-    fractions = [n / 64 * INCH_MM for n in range(1, 51)]
-    assert [f for f in fractions if min(abs(f - o) for o in ours) > 1e-9] == []
+def test_number_and_letter_drills() -> None:
+    theirs = {row["Size"]: float(row["Diameter"]) for row in table("drill_sizes.csv")}
+    named = {name: size for name, size in theirs.items() if not name[0].isdigit()}
+    shared = sorted(set(named) & set(INCH_DRILLS))
+    assert len(shared) >= 80
+    off = [n for n in shared if abs(INCH_DRILLS[n] - named[n] * INCH_MM) > ROUNDED_MM]
+    assert off == []
 
 
 def test_metric_clearance_holes_are_on_the_drill_series() -> None:
