@@ -58,7 +58,7 @@ def _gate(
     repository: Repository, span: Range, options: GateOptions, reader: Reader, maker: ManagerMaker
 ) -> RunReport:
     sides = _sides(repository, span)
-    governing, notes = _governing(repository, span, sides)
+    governing, notes = _governing(repository, span, sides, maker)
     manager = maker(governing.plugins)
     judge = Judge(manager=manager, options=options, reader=reader, governing=governing)
     if governing.names_rules:
@@ -115,7 +115,7 @@ def _sides(repository: Repository, span: Range) -> _Sides:
 
 
 def _governing(
-    repository: Repository, span: Range, sides: _Sides
+    repository: Repository, span: Range, sides: _Sides, maker: ManagerMaker
 ) -> tuple[Governing, tuple[str, ...]]:
     head = {p: repository.read(b) for p, b in sides.head_configs.items()}
     base: dict[str, bytes] = dict(head)
@@ -124,7 +124,7 @@ def _governing(
             base.pop(change.after.path, None)
         if change.before is not None:
             base[change.before.path] = repository.read(change.before)
-    after = load_side(head)
+    after = load_side(head, maker.shipped_rules)
     before, notes = after, ()
     if base != head:
         before, notes = _base_settings(base, after, fork=span.fork)

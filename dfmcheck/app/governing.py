@@ -1,6 +1,6 @@
 """Which settings govern which file, before and after, and from which side policy comes."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from dfmcheck.config.find import CONFIG_NAME, matcher_for, settings_for
@@ -117,8 +117,13 @@ class Governing:
         )
 
 
-def load_side(contents: Mapping[str, bytes]) -> dict[str, Settings]:
+def load_side(
+    contents: Mapping[str, bytes], rules_of: Callable[[], tuple[Rule, ...]] | None = None
+) -> dict[str, Settings]:
     """Parse each configuration of one revision.
+
+    Names of limits and rules are checked later, when plugins are loaded; a file with other errors
+    gets them told together, by the shipped rules (`rules_of`) where it names no plugins.
 
     Raises:
         ConfigError: all problems of all files.
@@ -129,10 +134,29 @@ def load_side(contents: Mapping[str, bytes]) -> dict[str, Settings]:
         try:
             found[path] = parse_settings(contents[path], path)
         except ConfigError as error:
-            problems.extend(error.problems)
+            problems.extend(_with_names(contents[path], path, rules_of) or error.problems)
     if problems:
         raise ConfigError(tuple(problems))
     return found
+
+
+def _with_names(
+    data: bytes, path: str, rules_of: Callable[[], tuple[Rule, ...]] | None
+) -> tuple[str, ...]:
+    if rules_of is None or b"plugins" in data:
+        return ()
+    rules = rules_of()
+    try:
+        parse_settings(
+            data,
+            path,
+            known_limits={limit.name for rule in rules for limit in rule.limits},
+            known_rules={rule.name for rule in rules},
+            known_pieces={rule.piece for rule in rules if rule.piece},
+        )
+    except ConfigError as error:
+        return error.problems
+    return ()
 
 
 def source_words(paths: Iterable[str], where: str) -> str:

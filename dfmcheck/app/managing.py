@@ -1,7 +1,7 @@
 """Plugin managers for a run."""
 
 from dfmcheck.checking.plugins import PluginManager, make_plugin_manager
-from dfmcheck.model.rule import Reporter
+from dfmcheck.model.rule import Reporter, Rule
 
 
 class ManagerMaker:
@@ -23,6 +23,12 @@ class ManagerMaker:
         """
         self.last = make_plugin_manager(named, self.extra)
         return self.last
+
+    def shipped_rules(self) -> tuple[Rule, ...]:
+        """The rules without any plugin that a configuration names."""
+        from dfmcheck.checking.registry import collect_rules
+
+        return collect_rules(make_plugin_manager((), self.extra))
 
     def reporters(self) -> tuple[Reporter, ...]:
         """Reporters of the plugins of the last manager."""

@@ -137,7 +137,7 @@ class Reader:
 
 def _no_bytes(error: DfmcheckError) -> NotRead:
     if isinstance(error, NotReadError):
-        return error.answer
+        return error.not_read
     return NotRead(
         kind="missing", reason=str(error), remedy="make the file available and run again"
     )

@@ -27,7 +27,7 @@ def explain_rules(where: Path, name: str | None, maker: ManagerMaker) -> tuple[R
             break
         if (folder / ".git").exists():
             break
-    settings = load_side(found)
+    settings = load_side(found, maker.shipped_rules)
     governing = Governing(before=settings, head=settings)
     rules = collect_rules(maker(governing.plugins))
     governing.check_names(rules)

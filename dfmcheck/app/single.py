@@ -50,7 +50,7 @@ def run_part(files: tuple[str, ...], options: Options, maker: ManagerMaker) -> R
     sources = [_source(file, options.where) for file in files]
     configs = {name: data for s in sources for name, data in s.configs.items()}
     where = ", ".join(dict.fromkeys(s.where for s in sources))
-    settings = load_side(configs)
+    settings = load_side(configs, maker.shipped_rules)
     governing = Governing(before=settings, head=settings, source=source_words(settings, where))
     with Cache(options.cache) if options.use_cache else Cache.none() as cache:
         reader = Reader(options, cache)

@@ -61,9 +61,9 @@ def check_vanished(
 ) -> Checked:
     """Judge the disappearance of a part: change rules see one change of kind "part-removed".
 
-    `text` says in one line what vanished; the part's number and file by default.
+    `text` says in one line what vanished; the part's number by default.
     """
-    text = text or f"{former.number} is gone; it was in {former.file}"
+    text = text or f"{former.number} is gone"
     change = Change(
         kind="part-removed", text=text, what="number", before=float(former.facts.count), after=0.0
     )
