@@ -152,7 +152,7 @@ def _syntax(text: str, message: str) -> tuple[str, int | None]:
     if placed is None:
         return message, None
     reason = message[: placed.start()].strip()
-    lines = text.splitlines() or [""]
+    lines = text.removesuffix("\n").split("\n")
     if placed.group(1) is None:
         line = max(1, len(lines))
         rest = ""

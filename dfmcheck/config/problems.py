@@ -9,6 +9,9 @@ Path = tuple[str | int, ...]
 MOST = 200
 """Problems that are spelt out; of the others the number is given."""
 
+MASK = "…"
+"""Stands for a name that is not shown."""
+
 LONGEST = 60
 """Characters of a quoted text or key that are shown."""
 
@@ -65,6 +68,8 @@ def key_path(path: Path) -> str:
 
 def key(name: str) -> str:
     """A key as it is written in TOML: bare, or in quotes where it must be."""
+    if name == MASK:
+        return name
     bare = name.isascii() and name.replace("-", "a").replace("_", "a").isalnum()
     return name if bare and len(name) <= LONGEST else quoted(name)
 
@@ -154,7 +159,7 @@ class Problems:
     def _masked(self, path: Path) -> Path:
         if not self.secret:
             return path
-        return tuple(s if isinstance(s, int) or s in self.elsewhere else "…" for s in path)
+        return tuple(s if isinstance(s, int) or s in self.elsewhere else MASK for s in path)
 
 
 def where(source: str, line: int | None = None) -> str:

@@ -68,7 +68,8 @@ class Text(Shape, frozen=True, kw_only=True):
     def fit(self, value: object, at: Path, problems: Problems) -> Any:
         """The text."""
         if not isinstance(value, str):
-            return self.wrong(value, at, problems, _write_as_text(value))
+            hint = "" if problems.secret else _write_as_text(value)
+            return self.wrong(value, at, problems, hint)
         if not value.strip():
             problems.add(at, f"is empty; allowed: {self.allowed}")
             return BAD
@@ -162,7 +163,7 @@ class Day(Shape, frozen=True, kw_only=True):
             try:
                 return date.fromisoformat(value).isoformat()
             except ValueError:
-                problems.add(at, f"the calendar has no day {value}; allowed: {self.allowed}")
+                problems.add(at, f"the calendar has no such day; allowed: {self.allowed}")
                 return BAD
         return self.wrong(value, at, problems)
 
