@@ -30,27 +30,32 @@ def link_causes(raws: list[Raw], sides: Sides) -> None:
     replaced = next((r for r in raws if r.kind == "replaced"), None)
     bosses = [r for r in shapes if r.kind.startswith("boss-")]
     for r in shapes:
-        r.cause = replaced or next((c for c in bosses if _stands_out(c, r)), None)
+        r.cause = replaced or next((c for c in bosses if _stands_out(c, r, touch)), None)
+    owners = {f.of for f in (*sides.before.features, *sides.after.features)}
     causes: list[Raw] = []
     for r in shapes:
         if r.cause is None:
             r.cause = next((c for c in causes if _explains(c, r, touch)), None)
-        if not r.kind.startswith("hole-") or _is_whole(r):
-            causes.append(r)  # a hole of another size changes nothing but itself
+        if not _is_idle(r, owners):
+            causes.append(r)
     for r in shapes:
         while r.cause is not None and r.cause.cause is not None:
             r.cause = r.cause.cause
     _link_derived(raws, shapes)
 
 
-def _stands_out(c: Raw, r: Raw) -> bool:
-    """True where a boss that came, went or grew makes the box larger or smaller."""
-    if not r.kind.startswith("box-"):
+def _is_idle(r: Raw, owners: set[str | None]) -> bool:
+    """True for a hole of another size that owns nothing: it changes nothing but itself."""
+    if not r.kind.startswith("hole-") or _is_whole(r) or r.kind == "hole-turned":
         return False
-    ends, faces = (
-        (r.faces_after, c.faces_after) if r.kind == "box-grew" else (r.faces_before, c.faces_before)
-    )
-    return bool(ends) and set(ends) <= set(faces)
+    return not owners.intersection((*r.features_before, *r.features_after))
+
+
+def _stands_out(c: Raw, r: Raw, touch: "_Touch") -> bool:
+    """True where a boss that came, went or grew makes the box larger or smaller."""
+    if r.kind == "box-grew":
+        return touch.ends_of(r.faces_after, c.faces_after, after=True)
+    return r.kind == "box-shrank" and touch.ends_of(r.faces_before, c.faces_before, after=False)
 
 
 def _rank(r: Raw) -> int:
@@ -63,6 +68,8 @@ def _rank(r: Raw) -> int:
         return _RANKS[r.kind]
     feature = r.second or r.first
     rank = 9 if feature is None else _NOUN_RANKS[kind_of(feature)]
+    if r.kind.endswith("-turned"):
+        return 14
     return rank if _is_whole(r) else rank + 10
 
 
@@ -83,6 +90,11 @@ class _Touch:
         return _meets(a.faces_before, b.faces_before, self._before) or _meets(
             a.faces_after, b.faces_after, self._after
         )
+
+    def ends_of(self, ends: tuple[int, ...], faces: tuple[int, ...], *, after: bool) -> bool:
+        """True where all these end faces are faces of a feature or bounded by them."""
+        near = self._after if after else self._before
+        return bool(ends) and all(i in faces or near[i] & set(faces) for i in ends)
 
     def all_touch(self, r: Raw, c: Raw) -> bool:
         """True where every face of `r` touches the faces of `c`."""
@@ -110,7 +122,7 @@ def _explains(c: Raw, r: Raw, touch: _Touch) -> bool:
         return (_same_length(c, r) or _same_shift(c.shift, r.shift)) and touch(c, r)
     if r.kind == "shape-changed":
         return touch.all_touch(r, c)
-    if _belongs(c, r):
+    if _belongs(c, r) or (c.kind.endswith("-turned") and c.second is r.second):
         return True
     if _is_whole(c):
         if is_edge_treatment(c.second or c.first) and not is_edge_treatment(r.second or r.first):

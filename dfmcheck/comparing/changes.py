@@ -129,7 +129,7 @@ def inverted_raw(r: Raw, factor: float) -> Raw:
     before, after = r.after, r.before
     if r.kind == "face-moved" and isinstance(r.after, float):
         before, after = 0.0, -r.after
-    elif r.kind.endswith("-turned"):
+    elif r.kind == "mirrored" or r.kind.endswith("-turned"):
         before, after = r.before, r.after
     elif r.kind in ("unit-changed", "scaled-up", "scaled-down") and isinstance(r.after, float):
         before, after = 1.0, 1.0 / r.after

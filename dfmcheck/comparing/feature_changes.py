@@ -10,7 +10,17 @@ from dfmcheck.comparing.raw import Raw, Sides, Value, of_features
 from dfmcheck.comparing.sizes import ANGLE_DEG, LENGTH_MM, SIZES, effect_mm3
 from dfmcheck.model.base import Vec
 from dfmcheck.model.callouts import kind_of
-from dfmcheck.model.feature import Chamfer, Feature, Fillet, Hole, Knurl, Slot, Step, Thread
+from dfmcheck.model.feature import (
+    Chamfer,
+    Countersink,
+    Feature,
+    Fillet,
+    Hole,
+    Knurl,
+    Slot,
+    Step,
+    Thread,
+)
 from dfmcheck.model.vector import angle_deg, distance, dot, norm, scale, sub
 
 MOVED_MM = 0.02
@@ -74,7 +84,7 @@ def _sizes(a: Feature, b: Feature) -> Iterable[Raw]:
             continue
         if round_both and size.attribute == "length_mm":
             continue
-        if size.attribute in ("reach_mm", "depth_mm") and _through(a) != _through(b):
+        if size.attribute in ("reach_mm", "depth_mm") and _depth_follows(a, b, y - x):
             continue
         kind = size.grown if y > x else size.shrunk
         if isinstance(a, Fillet) and isinstance(b, Fillet):
@@ -94,6 +104,20 @@ def _sizes(a: Feature, b: Feature) -> Iterable[Raw]:
         if isinstance(a, Chamfer) and isinstance(b, Chamfer) and size.attribute == "width_mm":
             raw.before, raw.after = main_size(a), main_size(b)
         yield raw
+
+
+def _depth_follows(a: Feature, b: Feature, growth: float) -> bool:
+    """True where another change already tells why the depth differs."""
+    if _through(a) != _through(b):
+        return True
+    if isinstance(a, Countersink) and isinstance(b, Countersink):
+        return _differ("diameter_mm", a.diameter_mm, b.diameter_mm) or _differ(
+            "angle_deg", a.angle_deg, b.angle_deg
+        )
+    if isinstance(a, Hole) and isinstance(b, Hole) and a.through:
+        # the mouth of a wider hole lies elsewhere on a slanted or round face
+        return abs(growth) < 0.5 * abs(b.diameter_mm - a.diameter_mm)
+    return False
 
 
 def _seen_from(a: Step, b: Step) -> Step:

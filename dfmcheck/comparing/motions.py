@@ -45,8 +45,8 @@ def candidate_motions(
     pairs = _alike(before, after)
     rotations = _distinct(
         itertools.chain(
-            [((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))],
             _from_frames(*frames),
+            [((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))],
             _from_rare_faces(pairs, before, after),
             _from_axes(before, after),
         )
@@ -81,7 +81,7 @@ def _distinct(rotations: Iterable[Rows]) -> list[Rows]:
     seen: set[tuple[float, ...]] = set()
     result: list[Rows] = []
     for rows in rotations:
-        key = tuple(round(x, 3) + 0.0 for r in rows for x in r)
+        key = tuple(round(x, 5) + 0.0 for r in rows for x in r)
         if key not in seen:
             seen.add(key)
             result.append(rows)

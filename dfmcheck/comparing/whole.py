@@ -25,7 +25,7 @@ def first_changes(sides: Sides) -> list[Raw]:
     elif before.unit != after.unit:
         raws.append(Raw(kind="unit-declared", before=before.unit, after=after.unit))
     if alignment.motion.mirrored:
-        raws.append(Raw(kind="mirrored", before="as before", after="mirror image"))
+        raws.append(Raw(kind="mirrored", before="one hand", after="other hand"))
     x, y = before.facts.count, after.facts.count
     if x != y:
         kinds = ("part-doubled", "part-more") if y > x else ("part-halved", "part-fewer")

@@ -162,7 +162,7 @@ def test_a_mirrored_part_is_said():
     found = compare(part, image)
     assert found.motion.mirrored
     assert not found.same_shape
-    assert first_hand(found) == [("mirrored", "as before", "mirror image", 1)]
+    assert first_hand(found) == [("mirrored", "one hand", "other hand", 1)]
 
 
 def test_a_part_that_is_its_own_image_is_not_mirrored():
