@@ -156,6 +156,7 @@ def _meet(a: Edge, b: Edge) -> bool:
 def _glyph(context: Context, base: _Base, loop: tuple[int, ...]) -> _Glyph | None:
     """The hollow or stroke inside one inner loop of a base, or None where it is neither."""
     edges = [context.graph.edges[e] for e in loop]
+    edges = [e for e in edges if e.convexity != "tangent"]  # to a piece of the same surface
     kinds = {e.convexity for e in edges}
     if kinds not in ({"convex"}, {"concave"}):
         return None
