@@ -85,6 +85,7 @@ def gate(
         msg = "--pre-push takes its revisions from stdin: name none with it"
         raise click.UsageError(msg)
     output, maker = Output(shared), ManagerMaker()
+    output.check(maker)
     pushed = None
     if remote is not None:
         pushed = sys.stdin.buffer.read().decode("utf-8", "surrogateescape")
@@ -121,6 +122,7 @@ def part(where: Path, files: tuple[str, ...], **shared: Any) -> int:
     from dfmcheck.app.single import run_part
 
     output, maker = Output(shared), ManagerMaker()
+    output.check(maker)
     with output.progress() as progress:
         options = Options(**common(where, shared), progress=progress)
         run = run_part(files, options, maker)

@@ -129,6 +129,21 @@ class Output:
         self.colour = colour_wanted(shared["colour"])
         self.draft = bool(shared["draft"])
 
+    def check(self, maker: ManagerMaker) -> None:
+        """Refuse early what would fail only after all parts were read.
+
+        Formats of plugins are known only once the policy has named the plugins, so a format that
+        is not shipped is refused later.
+
+        Raises:
+            UsageError: a path that cannot be written.
+        """
+        if self.targets:
+            from dfmcheck.reporting.registry import check_targets, known_reporters
+
+            shipped = known_reporters()
+            check_targets([t for t in self.targets if t.format in shipped], maker.reporters())
+
     def progress(self) -> AbstractContextManager[Callable[[int, int, str], None]]:
         """Progress on stderr where somebody watches."""
         from dfmcheck.reporting.progress import show_progress

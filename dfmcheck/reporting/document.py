@@ -101,16 +101,22 @@ class Figures(Value, frozen=True):
 
 
 class ChangeEntry(Value, frozen=True):
-    """One change in words of the trade; `caused_by` is the index of the change it follows from."""
+    """One change in words of the trade; `caused_by` is the index of the change it follows from.
+
+    `count` equal features changed the same way; `features_before` and `features_after` list them.
+    """
 
     kind: str
     text: str
+    count: int
     what: str
     unit: str
     before: float | str | None
     after: float | str | None
     feature_before: str | None
     feature_after: str | None
+    features_before: tuple[str, ...]
+    features_after: tuple[str, ...]
     faces_before: tuple[int, ...]
     faces_after: tuple[int, ...]
     caused_by: int | None
