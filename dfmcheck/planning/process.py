@@ -147,7 +147,7 @@ def _worked_from(turning: Turning, features: tuple[Feature, ...]) -> tuple[Vec, 
         elif set(f.faces).intersection(turning.left_over) and not any(
             dot(f.direction, d) > 0 and parallel(f.direction, d, 1.0) for d in others
         ):
-            others.append(f.direction)
+            others.append(flipped(flipped(f.direction)))
     middle = sum(view.z_mm) / 2.0
     for socket in turning.sockets:
         blind[from_axis(socket.centre, view.origin, view.axis)[0] > middle] += 1
@@ -186,8 +186,9 @@ def _mixed_reason(turning: Turning, part: PartFacts, features: tuple[Feature, ..
         if left.intersection(h.faces):
             left -= set(h.faces)
             pieces.append(f"a hexagon socket {h.across_flats_mm:.4g} mm (broached or milled)")
-    off = _eccentricity(turning, part)
-    if off is not None:
+    off, journal = _eccentricity(turning, part)
+    if journal:
+        left -= journal
         pieces.append(f"a diameter {off:.3g} mm off the axis (a second chucking or milling)")
     counts = Counter(
         str(type(f).__struct_config__.tag) for f in features if left.intersection(f.faces)
@@ -195,22 +196,22 @@ def _mixed_reason(turning: Turning, part: PartFacts, features: tuple[Feature, ..
     pieces += [f"{n} {kind}{'s' if n > 1 else ''}" for kind, n in sorted(counts.items())]
     owned = {i for f in features for i in f.faces}
     bare = len(left - owned)
-    if not pieces or (bare and not turning.sockets and off is None):
+    if not pieces or (bare and not turning.sockets and not journal):
         pieces.append("1 face" if bare == 1 else f"{bare} faces")
     return f"Turned about its axis; turning cannot make {_listed(pieces)}."
 
 
-def _eccentricity(turning: Turning, part: PartFacts) -> float | None:
-    """Distance of the farthest large outside cylinder parallel to the axis but off it."""
+def _eccentricity(turning: Turning, part: PartFacts) -> tuple[float, set[int]]:
+    """Distance of the farthest outside cylinder parallel to the axis but off it, and all such."""
     view = turning.view
-    found = []
+    found: dict[int, float] = {}
     for i in turning.left_over:
         f = part.faces[i]
         if f.surface != "cylinder" or f.bend != "outside" or f.axis is None or not f.axis_point:
             continue
         if parallel(f.axis, view.axis) and (f.span_deg or 0.0) > 170.0:
-            found.append(from_axis(f.axis_point, view.origin, view.axis)[1])
-    return max(found, default=None)
+            found[i] = from_axis(f.axis_point, view.origin, view.axis)[1]
+    return max(found.values(), default=0.0), set(found)
 
 
 def _listed(pieces: list[str]) -> str:
