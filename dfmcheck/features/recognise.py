@@ -4,7 +4,19 @@ from collections.abc import Callable, Iterable
 
 from msgspec.structs import replace
 
-from dfmcheck.features import bosses, chamfers, fillets, grooves, holes, pockets
+from dfmcheck.features import (
+    bosses,
+    chamfers,
+    engraving,
+    fillets,
+    freeform,
+    grooves,
+    holes,
+    knurls,
+    pockets,
+    threads,
+    turned,
+)
 from dfmcheck.features.context import Context
 from dfmcheck.model.facts import PartFacts
 from dfmcheck.model.feature import Feature
@@ -19,15 +31,17 @@ def recognisers() -> tuple[Recogniser, ...]:
     features named by `context.new_id`. A module `x.py` brings `find_x(context)`.
     """
     return (
-        # threads.find_threads, knurls.find_knurls, engraving.find_engraving,
+        threads.find_threads,
+        knurls.find_knurls,
+        engraving.find_engraving,
         grooves.find_grooves,
         holes.find_holes,
-        # turned.find_turned,
+        turned.find_turned,
         pockets.find_pockets,
         bosses.find_bosses,
         fillets.find_fillets,
         chamfers.find_chamfers,
-        # freeform.find_freeform
+        freeform.find_freeform,
     )
 
 
