@@ -1,6 +1,7 @@
 """The gate: what changed between two revisions, compared, judged, concluded."""
 
 from dataclasses import dataclass, field
+from functools import partial
 
 from dfmcheck.app.analysing import Analyser, part_number
 from dfmcheck.app.files import of_interest
@@ -125,7 +126,8 @@ def _governing(
         if change.before is not None:
             base[change.before.path] = repository.read(change.before)
     after = load_side(head, maker.shipped_rules)
-    before, notes = after, ()
+    before: dict[str, Settings] = after
+    notes: tuple[str, ...] = ()
     if base != head:
         before, notes = _base_settings(base, after, fork=span.fork)
     source = (
@@ -171,7 +173,7 @@ def _entries(settings: Settings, path: str) -> tuple[PartEntry, ...]:
 
 def _fetch(repository: Repository, reader: Reader, jobs: list[FileChange]) -> None:
     blobs = [b for job in jobs for b in (job.after, job.before) if b is not None]
-    reader.fetch((b.content, b.path, lambda b=b: repository.read(b)) for b in blobs)
+    reader.fetch((b.content, b.path, partial(repository.read, b)) for b in blobs)
 
 
 @dataclass

@@ -1,5 +1,7 @@
 """Plugin managers for a run."""
 
+from collections.abc import Callable
+
 from dfmcheck.checking.plugins import PluginManager, make_plugin_manager
 from dfmcheck.model.rule import Reporter, Rule
 
@@ -14,6 +16,7 @@ class ManagerMaker:
         """Remember the objects."""
         self.extra = extra
         self.last: PluginManager | None = None
+        self.when_made: Callable[[ManagerMaker], None] | None = None
 
     def __call__(self, named: tuple[str, ...]) -> PluginManager:
         """A fresh manager.
@@ -22,6 +25,8 @@ class ManagerMaker:
             PluginError: a plugin is missing or broken.
         """
         self.last = make_plugin_manager(named, self.extra)
+        if self.when_made is not None:
+            self.when_made(self)
         return self.last
 
     def shipped_rules(self) -> tuple[Rule, ...]:

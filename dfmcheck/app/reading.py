@@ -136,7 +136,7 @@ class Reader:
 
 
 def _no_bytes(error: DfmcheckError) -> NotRead:
-    if isinstance(error, NotReadError):
+    if isinstance(error, NotReadError) and isinstance(error.not_read, NotRead):
         return error.not_read
     return NotRead(
         kind="missing", reason=str(error), remedy="make the file available and run again"

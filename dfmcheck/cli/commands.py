@@ -58,6 +58,7 @@ def cli(context: click.Context, where: Path) -> None:
 @click.pass_obj
 def gate(
     where: Path,
+    /,
     revisions: tuple[str, ...],
     staged: bool,
     remote: str | None,
@@ -84,8 +85,8 @@ def gate(
     if remote is not None and revisions:
         msg = "--pre-push takes its revisions from stdin: name none with it"
         raise click.UsageError(msg)
-    output, maker = Output(shared), ManagerMaker()
-    output.check(maker)
+    output = Output(shared)
+    maker = output.maker()
     pushed = None
     if remote is not None:
         pushed = sys.stdin.buffer.read().decode("utf-8", "surrogateescape")
@@ -108,7 +109,7 @@ def gate(
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")
 @analysing
 @click.pass_obj
-def part(where: Path, files: tuple[str, ...], **shared: Any) -> int:
+def part(where: Path, /, files: tuple[str, ...], **shared: Any) -> int:
     """Look at single STEP files: features, stock, process, findings.
 
     A file is a path, or REVISION:PATH for a file of a commit. Every finding counts, since there
@@ -121,8 +122,8 @@ def part(where: Path, files: tuple[str, ...], **shared: Any) -> int:
     from dfmcheck.app.options import Options
     from dfmcheck.app.single import run_part
 
-    output, maker = Output(shared), ManagerMaker()
-    output.check(maker)
+    output = Output(shared)
+    maker = output.maker()
     with output.progress() as progress:
         options = Options(**common(where, shared), progress=progress)
         run = run_part(files, options, maker)

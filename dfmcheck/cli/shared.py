@@ -129,20 +129,20 @@ class Output:
         self.colour = colour_wanted(shared["colour"])
         self.draft = bool(shared["draft"])
 
-    def check(self, maker: ManagerMaker) -> None:
-        """Refuse early what would fail only after all parts were read.
+    def maker(self) -> ManagerMaker:
+        """A maker of plugin managers that checks `--report` as soon as plugins are known.
 
-        Formats of plugins are known only once the policy has named the plugins, so a format that
-        is not shipped is refused later.
-
-        Raises:
-            UsageError: a path that cannot be written.
+        So an unknown format or a path that cannot be written is refused before parts are read.
         """
+        maker = ManagerMaker()
         if self.targets:
-            from dfmcheck.reporting.registry import check_targets, known_reporters
+            maker.when_made = self._check
+        return maker
 
-            shipped = known_reporters()
-            check_targets([t for t in self.targets if t.format in shipped], maker.reporters())
+    def _check(self, maker: ManagerMaker) -> None:
+        from dfmcheck.reporting.registry import check_targets
+
+        check_targets(self.targets, maker.reporters())
 
     def progress(self) -> AbstractContextManager[Callable[[int, int, str], None]]:
         """Progress on stderr where somebody watches."""
