@@ -148,7 +148,7 @@ def make_stock(**values: object) -> Stock:
 
 
 def make_process(process: str = "milled", setups: int = 2) -> ProcessChoice:
-    """A choice of process with this many setups (at most six)."""
+    """A choice of process with this many setups (at most six); turned parts turn about x."""
     directions: tuple[Vec, ...] = (
         (0.0, 0.0, 1.0), (0.0, 0.0, -1.0), (1.0, 0.0, 0.0),
         (-1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, -1.0, 0.0),
@@ -158,6 +158,8 @@ def make_process(process: str = "milled", setups: int = 2) -> ProcessChoice:
         "reason": "made up for a test",
         "setup_directions": directions[:setups],
     }
+    if process.startswith("turned"):
+        values |= {"axis": (1.0, 0.0, 0.0), "axis_point": (0.0, 0.0, 0.0)}
     return ProcessChoice(**values)
 
 

@@ -156,13 +156,13 @@ def _is_bored(hole: Hole, part: Part) -> bool:
     """Whether a hole is made to any size by boring or milling rather than by its own drill."""
     if hole.diameter_mm > LARGEST_DRILL_MM:
         return True
-    turning = part.facts.turning
-    if turning is None or part.process.process not in ("turned", "turned-with-milling"):
+    axis, point = part.process.axis, part.process.axis_point
+    if axis is None or point is None:
         return False
-    offset = [p - a for p, a in zip(hole.place, turning.axis_point, strict=True)]
-    along = sum(o * a for o, a in zip(offset, turning.axis, strict=True))
-    apart = sum((o - along * a) ** 2 for o, a in zip(offset, turning.axis, strict=True)) ** 0.5
-    leaning = sum(d * a for d, a in zip(hole.direction, turning.axis, strict=True))
+    offset = [p - a for p, a in zip(hole.place, point, strict=True)]
+    along = sum(o * a for o, a in zip(offset, axis, strict=True))
+    apart = sum((o - along * a) ** 2 for o, a in zip(offset, axis, strict=True)) ** 0.5
+    leaning = sum(d * a for d, a in zip(hole.direction, axis, strict=True))
     return hole.diameter_mm >= 6.0 and apart < 0.05 and abs(leaning) > 0.999
 
 

@@ -4,9 +4,7 @@ import pytest
 from builders import (
     a_callout,
     a_change,
-    a_shaft,
     an_entry,
-    make_facts,
     make_feature,
     make_part,
     make_process,
@@ -55,8 +53,7 @@ def test_a_bore_along_the_axis_of_a_turned_part_may_have_any_size() -> None:
         bore = make_feature(
             "hole", diameter_mm=diameter_mm, place=(5.0, y, 0.0), direction=(-1.0, 0.0, 0.0)
         )
-        facts = make_facts(turning=a_shaft((0.0, 20.0), (40.0, 20.0)))
-        part = make_part(bore, facts=facts, process=make_process(process, 1))
+        part = make_part(bore, process=make_process(process, 1))
         return bool(run_rule(holes.odd_sized_hole, part))
 
     assert not odd(15.23)

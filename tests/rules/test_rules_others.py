@@ -86,6 +86,30 @@ def test_a_point_is_not_slender_however_thin_its_tip() -> None:
     assert slender((0.0, 10.0), (30.0, 10.0), (47.3, 0.0)) == ()
 
 
+def test_without_a_measured_profile_the_outer_faces_give_it() -> None:
+    """A head 20 x 10, a taper to 3 over 10, and a pin 3 x 36, with a bore that does not count."""
+    common = {"axis": (-1.0, 0.0, 0.0), "axis_point": (0.0, 0.0, 0.0), "bend": "outside"}
+    head = make_face(0, surface="cylinder", radius_mm=10.0, along_mm=(-10.0, 0.0), **common)
+    taper = make_face(1, surface="cone", radii_mm=(1.5, 10.0), along_mm=(-20.0, -10.0), **common)
+    pin = make_face(2, surface="cylinder", radius_mm=1.5, along_mm=(-56.0, -20.0), **common)
+    bore = make_face(
+        3, surface="cylinder", radius_mm=0.5, along_mm=(-56.0, 0.0), **{**common, "bend": "inside"}
+    )
+    aside = make_face(
+        4, surface="cylinder", radius_mm=0.6, along_mm=(-56.0, 0.0),
+        **{**common, "axis_point": (0.0, 4.0, 0.0)},
+    )  # fmt: skip
+    part = make_part(
+        facts=make_facts((head, taper, pin, bore, aside)), process=make_process("turned", 1)
+    )
+    assert [(round(z, 3), round(r, 3)) for z, r in turning.outline(part)] == [
+        (0.0, 10.0), (10.0, 10.0), (10.0, 10.0), (20.0, 1.5), (20.0, 1.5), (56.0, 1.5),
+    ]  # fmt: skip
+    (found,) = run_rule(turning.slender_turned_part, part)
+    assert found.measured == pytest.approx((36.0 + 10.0 * 0.075 / 8.5) / 3.0)
+    assert turning.outline(make_part()) == ()
+
+
 def test_a_milled_bar_is_not_turned() -> None:
     assert slender((0.0, 2.0), (80.0, 2.0), kind="milled") == ()
 
