@@ -16,6 +16,9 @@ AXIS_MM = 0.02
 BINS = 240
 """Slices along the axis of the profile."""
 
+CLEARLY_ROUND = 0.98
+"""A part rounder than this about an axis is not tried about another."""
+
 ROUND_COVER = 0.55
 """A slice is round where faces of revolution cover at least this share of the turn."""
 
@@ -328,18 +331,18 @@ def main_axis(part: PartFacts, known: Iterable[Feature] = ()) -> Axial | None:
     """
     best: tuple[float, Axial] | None = None
     known = tuple(known)
-    lines = _candidates(part)
-    lines += [(f.direction, f.place) for f in known if isinstance(f, Thread | Knurl)][:4]
-    for axis, origin in lines:
+    for axis, origin in _candidates(part, known):
         view = Axial(part, axis, origin, known)
         key = view.round_share
         if key > 0.0 and (best is None or key > best[0] + 1e-9):
             best = (key, view)
+        if key > CLEARLY_ROUND:
+            break
     return best[1] if best is not None else None
 
 
-def _candidates(part: PartFacts, most: int = 6) -> list[tuple[Vec, Vec]]:
-    """Lines that carry large outside faces of revolution, the largest first."""
+def _candidates(part: PartFacts, known: Iterable[Feature], most: int = 6) -> list[tuple[Vec, Vec]]:
+    """Lines that carry large outside faces of revolution, the largest first, then threads."""
     lines: list[tuple[Vec, Vec, list[float]]] = []
     faces = [f for f in part.faces if f.axis is not None and f.axis_point is not None]
     faces = [f for f in faces if f.bend != "inside" and _is_wide(part, f)]
@@ -354,7 +357,12 @@ def _candidates(part: PartFacts, most: int = 6) -> list[tuple[Vec, Vec]]:
         else:
             lines.append((f.axis, f.axis_point, [f.area_mm2]))
     lines.sort(key=lambda x: -sum(x[2]))
-    return [(axis, origin) for axis, origin, _ in lines[:most]]
+    found = [(axis, origin) for axis, origin, _ in lines[:most]]
+    for f in known:
+        if isinstance(f, Thread | Knurl) and len(found) < most + 4:
+            new = all(from_axis(f.place, o, a)[1] > AXIS_MM for a, o in found)
+            found += [(f.direction, f.place)] if new else []
+    return found
 
 
 def _is_wide(part: PartFacts, face: Face) -> bool:

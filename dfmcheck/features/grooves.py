@@ -26,8 +26,11 @@ WIDEST_OVER_DEPTH = 12.0
 """Ring grooves wider than this are turned necks (common practice, no source). The widest
 undercuts of DIN 509 and DIN 76 are about 8 times as wide as deep."""
 
-WIDEST_OVER_DIAMETER = 1.0
-"""Ring grooves wider than the diameter at their bottom are turned necks."""
+WIDEST_OVER_DIAMETER = 0.5
+DEEP_OVER_DIAMETER = 1.0
+DEEP_RATIO = 5.0
+"""Ring grooves wider than half the diameter at their bottom are turned necks, unless they are
+less than 5 times as wide as deep (common practice, no source)."""
 
 FACE_WIDEST_OVER_DEPTH = 5.0
 """Rings in a face wider than this are hollows (common practice, no source)."""
@@ -241,7 +244,8 @@ def _is_groove(graph: Graph, axis: Axis, valley: Valley) -> bool:
             width <= FACE_WIDEST_OVER_DEPTH * depth
             and width <= FACE_WIDEST_OVER_DIAMETER * diameter
         )
-    return width <= WIDEST_OVER_DEPTH * depth and width <= WIDEST_OVER_DIAMETER * diameter
+    share = DEEP_OVER_DIAMETER if width <= DEEP_RATIO * depth else WIDEST_OVER_DIAMETER
+    return width <= WIDEST_OVER_DEPTH * depth and width <= share * diameter
 
 
 def _width(valley: Valley) -> float:

@@ -33,13 +33,18 @@ CORE_RATIO = 0.8
 
 @dataclass
 class Found:
-    """A thread about an axis, in mm along it and from it."""
+    """A thread about an axis, in mm along it and from it.
+
+    `r_mm` are the minor and major radius, `span_mm` the radii its faces reach: a ridge that is a
+    body of its own is sunk into shank or bore.
+    """
 
     axis: Axis
     form: Literal["helical", "rings"]
     inside: bool
     z_mm: tuple[float, float]
     r_mm: tuple[float, float]
+    span_mm: tuple[float, float]
     pitch_mm: float
     faces: set[int]
 
@@ -56,7 +61,7 @@ def find_threads(context: Context) -> list[Feature]:
         limits = None
         threads = list(_helical(context, axis, helices)) if helices else []
         threads += [
-            Found(axis, "rings", s.inside, s.z_mm, s.r_mm, s.pitch_mm, set(s.faces))
+            Found(axis, "rings", s.inside, s.z_mm, s.r_mm, s.r_mm, s.pitch_mm, set(s.faces))
             for s in ring_stacks(graph, axis)
         ]
         for thread in threads:
@@ -163,7 +168,8 @@ def _thread_of(
         return None
     pitch = lead / _starts(context, axis, flanks, lead, outer - 0.1 * (outer - inner))
     inside = _leads_in(context, axis, flanks, members)
-    thread = Found(axis, "helical", inside, (low, high), (inner, outer), pitch, set(members))
+    radii = (inner, outer)
+    thread = Found(axis, "helical", inside, (low, high), radii, radii, pitch, set(members))
     _hidden_root(context, thread)
     depth = thread.r_mm[1] - thread.r_mm[0]
     return thread if SHALLOWEST_RATIO * pitch <= depth <= DEEPEST_RATIO * pitch else None
@@ -273,9 +279,9 @@ def _within(context: Context, thread: Found, limits: Any) -> set[int]:
     z0, z1, r0, r1 = limits
     low, high = thread.z_mm
     run_out = 1.05 * thread.pitch_mm
-    depth = thread.r_mm[1] - thread.r_mm[0]
-    inner = thread.r_mm[0] - 0.35 * depth if thread.form == "helical" else thread.r_mm[0] - 1e-2
-    outer = thread.r_mm[1] + (0.35 * depth if thread.inside else 1e-2)
+    slack = 0.35 * (thread.r_mm[1] - thread.r_mm[0]) if thread.form == "helical" else 1e-2
+    inner = thread.span_mm[0] - slack
+    outer = thread.span_mm[1] + (slack if thread.inside else 1e-2)
     with np.errstate(invalid="ignore"):
         inside = (r0 >= inner) & (r1 <= outer)
         inside &= (z0 >= low - run_out) & (z1 <= high + run_out)

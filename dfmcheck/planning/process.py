@@ -184,7 +184,7 @@ def _mixed_reason(turning: Turning, part: PartFacts, features: tuple[Feature, ..
     pieces: list[str] = []
     for h in turning.sockets:
         if left.intersection(h.faces):
-            left -= set(h.faces)
+            left -= set(h.faces).union(*(f.faces for f in features if set(h.faces) & set(f.faces)))
             pieces.append(f"a hexagon socket {h.across_flats_mm:.4g} mm (broached or milled)")
     off, journal = _eccentricity(turning, part)
     if journal:
