@@ -36,9 +36,9 @@ def removal_rise(view: View) -> Iterator[Remark]:
     """
     before = view.former.stock if view.former else None
     after = view.part.stock
-    if before is None or after is None or before.removed_mm3 <= 0.0:
+    if before is None or after is None:
         return
-    rise = percent(before.removed_mm3, after.removed_mm3)
+    rise = percent(before.removed_mm3, after.removed_mm3, least=1e-3 * before.volume_mm3)
     if rise <= 0.0:
         return
     yield Remark(

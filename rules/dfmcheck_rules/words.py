@@ -30,9 +30,9 @@ def number(value: float | str | None) -> float | None:
     return value if isinstance(value, float) else float(value) if isinstance(value, int) else None
 
 
-def percent(before: float, after: float) -> float:
-    """By how much a quantity rose, in % of what it was."""
-    return 100.0 * (after - before) / before
+def percent(before: float, after: float, least: float = 1e-6) -> float:
+    """By how much a quantity rose, in % of what it was, or of `least` where it was less."""
+    return 100.0 * (after - before) / max(before, least)
 
 
 def sizes(feature: Feature) -> str:

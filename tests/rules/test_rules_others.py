@@ -127,6 +127,13 @@ def test_less_metal_cut_away_is_no_rise() -> None:
     assert run_rule(change.removal_rise, now, was, (a_change("stock-shrank"),)) == ()
 
 
+def test_a_part_that_filled_its_stock_is_measured_against_the_stock() -> None:
+    """From nothing to 6 cm3 out of 60: the rise is counted from a thousandth of the stock."""
+    was, now = (make_part(stock=make_stock(volume_mm3=60e3, removed_mm3=v)) for v in (0.0, 6e3))
+    (found,) = run_rule(change.removal_rise, now, was, (a_change("volume-shrank"),))
+    assert found.measured == pytest.approx(100.0 * 6e3 / 60.0)
+
+
 def test_volume_stands_for_mass_where_no_material_is_set() -> None:
     grew = a_change("volume-grew", before=10_000.0, after=12_000.0)
     (found,) = run_rule(change.mass_rise, make_part(), make_part(), (grew,))
