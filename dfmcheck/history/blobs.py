@@ -14,6 +14,9 @@ from dfmcheck.history.worktree import WorkTree, blob_id
 from dfmcheck.model.facts import NotRead
 from dfmcheck.model.history import Blob
 
+_MOST_LOST = 30
+"""Objects that may end git's process before no more are asked for."""
+
 Located = tuple[str, Entry]
 """Path and entry."""
 
@@ -51,8 +54,7 @@ class Blobs:
         """
         if blob.where == "worktree":
             return self._read_work_tree(blob)
-        data = self._read_store(blob)
-        return data if blob.lfs_oid is None else self._read_large(data, blob.path)
+        return self._read_large(self._read_store(blob), blob.path)
 
     def pointers(self, oids: Sequence[str]) -> list[Pointer | None]:
         """For each blob of the store the LFS pointer that it is, if it is one."""
@@ -100,10 +102,17 @@ class Blobs:
             return list(self._one_by_one(oids))
 
     def _one_by_one(self, oids: list[str]) -> Iterator[ObjectInfo | None]:
+        """Ask for each alone; None for those that git cannot tell of.
+
+        Each of those ends git's process (before 2.44 that is how a partial clone answers), so after
+        some of them the rest is left unknown: reading will tell.
+        """
+        lost = 0
         for oid in oids:
             try:
-                yield self._objects.info([oid])[0]
+                yield self._objects.info([oid])[0] if lost < _MOST_LOST else None
             except DamagedObjectError:
+                lost += 1
                 yield None
 
     def _of_store(self, path: str, entry: Entry) -> Blob:

@@ -1,5 +1,9 @@
 """The history of one file, through its renames, along first parents."""
 
+from collections.abc import Iterator
+
+import msgspec
+
 from dfmcheck.history.blobs import Blobs
 from dfmcheck.history.changes import Changes
 from dfmcheck.history.commits import NOTHING, Commit, Commits
@@ -32,38 +36,32 @@ class FileLog:
         """
         found: list[FileRevision] = []
         where: Commit | None = start
-        while where is not None and (most is None or len(found) < most):
-            stretch = self._stretch(path, where)
-            revisions = [self._revision(path, commit) for commit in stretch]
-            if not stretch:
-                break
-            former = self._former(path, stretch[-1])
-            if former is not None:
-                born = revisions[-1]
-                revisions[-1] = FileRevision(
-                    revision=born.revision,
-                    path=path,
-                    status="renamed",
-                    blob=born.blob,
-                    former_path=former,
-                    tags=born.tags,
+        while where is not None:
+            current, where = where, None
+            for commit in self._stretch(path, current):
+                if most is not None and len(found) >= most:
+                    break
+                revision = self._revision(path, commit)
+                former = self._former(path, commit) if revision.status == "added" else None
+                if former is None:
+                    found.append(revision)
+                    continue
+                found.append(
+                    msgspec.structs.replace(revision, status="renamed", former_path=former)
                 )
-            found += revisions
-            where = self._commits.parent(stretch[-1]) if former is not None else None
-            path = former or path
-        return tuple(found[:most])
+                path, where = former, self._commits.parent(commit)
+                break
+        return tuple(found)
 
-    def _stretch(self, path: str, start: Commit) -> list[Commit]:
+    def _stretch(self, path: str, start: Commit) -> Iterator[Commit]:
         """Commits along first parents that altered this path, newest first."""
         output = self._process.run(
             *("rev-list", "--first-parent", start.sha, "--"), as_argument(path)
         )
-        stretch = []
         for line in output.out.split():
             commit = self._commits.find(line.decode("ascii"))
             assert commit is not None  # noqa: S101 - git just named it
-            stretch.append(commit)
-        return stretch
+            yield commit
 
     def _revision(self, path: str, commit: Commit) -> FileRevision:
         entry = self._trees.lookup(commit.tree, path)
@@ -74,11 +72,10 @@ class FileLog:
         (blob,) = self._blobs.make([(path, entry)])
         parent = self._commits.parent(commit)
         was = self._trees.lookup(parent.tree, path) if parent is not None else None
-        status = "changed" if was is not None and was.is_file else "added"
         return FileRevision(
             revision=commit.revision,
             path=path,
-            status="added" if status == "added" else "changed",
+            status="changed" if was is not None and was.is_file else "added",
             blob=blob,
             tags=self._tags_of(commit),
         )

@@ -10,6 +10,7 @@ from dfmcheck.errors import HistoryError, NotReadError
 from dfmcheck.history.repository import Repository
 
 NO_CI: dict[str, str] = {}
+ROOT = hasattr(os, "geteuid") and os.geteuid() == 0
 
 
 def sentence(call) -> str:
@@ -111,7 +112,7 @@ def test_a_bare_repository_that_git_may_not_enter_by_itself(make_repo, monkeypat
 
 
 def test_no_git(repo, monkeypatch, tmp_path):
-    """The program is gone after GitPython was imported; before, its import fails (see the next test)."""
+    """Gone after GitPython was imported; before, its import fails (see the next test)."""
     monkeypatch.setattr("git.Git.GIT_PYTHON_GIT_EXECUTABLE", str(tmp_path / "no-git-here"))
     assert "git was not found: install git" in sentence(lambda: Repository.open(repo.path))
 
@@ -128,7 +129,8 @@ def test_no_git_in_a_fresh_process(repo, tmp_path):
     )
     done = subprocess.run(
         [sys.executable, "-c", code],
-        cwd=repo.path, env={**os.environ, "PATH": str(tmp_path)}, capture_output=True, text=True, check=True,
+        cwd=repo.path, env={**os.environ, "PATH": str(tmp_path)},
+        capture_output=True, text=True, check=True,
     )  # fmt: skip
     assert done.stdout.startswith("git was not found: install git")
     assert done.stderr == ""
@@ -141,7 +143,7 @@ def script(place: Path, text: str) -> Path:
 
 
 def test_an_old_git(repo, tmp_path, monkeypatch):
-    """A git that does not know what it is asked answers `rev-parse` with the question, as old ones do."""
+    """Old ones answer `rev-parse` with the question where they do not know it."""
     old = script(
         tmp_path / "old-git",
         '#!/bin/sh\ncase "$*" in *version*) echo "git version 2.11.0";;'
@@ -154,7 +156,7 @@ def test_an_old_git(repo, tmp_path, monkeypatch):
 
 
 def test_a_git_before_the_batch_command(repo, tmp_path, monkeypatch):
-    """Before 2.36 `git cat-file` has no `--batch-command`, before 2.26 `git config` no `--show-scope`."""
+    """No `cat-file --batch-command` (it came with 2.36), no `config --show-scope` (2.26)."""
     import shutil
 
     real = shutil.which("git")

@@ -3,6 +3,7 @@
 import os
 import random
 import subprocess
+from pathlib import Path
 
 import pytest
 
@@ -70,7 +71,7 @@ def test_a_name_survives_in_commits_index_and_work_tree(repo, name):
 def test_a_name_survives_a_rename_in_hand(repo, name):
     repo.put(name, "\n".join(map(str, range(50))))
     repo.write(b"new/" + name, "\n".join(map(str, range(51))))
-    os.unlink(os.path.join(os.fsencode(repo.path), name))
+    Path(repo.path, os.fsdecode(name)).unlink()
     with Repository.open(repo.path) as repository:
         (change,) = repository.changes(repository.choose_range())
         assert change.status == "renamed"

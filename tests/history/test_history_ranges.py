@@ -44,7 +44,8 @@ def test_the_authors_own_day_is_told(repo):
 def test_dates_that_no_calendar_has_are_left_out(repo):
     repo.commit(**{"a.step": "1"})
     tree = repo.git("rev-parse", "HEAD^{tree}")
-    raw = f"tree {tree}\nauthor A <a@example.invalid> 99999999999999 +0000\ncommitter A <a@example.invalid> 1 +0000\n\nodd\n"
+    who = "A <a@example.invalid>"
+    raw = f"tree {tree}\nauthor {who} 99999999999999 +0000\ncommitter {who} 1 +0000\n\nodd\n"
     odd = repo.git(
         "hash-object", "-t", "commit", "-w", "--literally", "--stdin", stdin=raw.encode()
     )
@@ -217,7 +218,8 @@ def test_names_with_dots_in_braces(repo):
 
 @pytest.mark.parametrize(
     "name",
-    ["nowhere", "-x", "--output=x", "", "a\nb", "a\0b", "HEAD~99", "0123456", "HEAD^{tree}", "x" * 2000, "HEAD:a.step"],
+    ["nowhere", "-x", "--output=x", "", "a\nb", "a\0b", "HEAD~99", "0123456", "HEAD^{tree}",
+     "x" * 2000, "HEAD:a.step"],
 )  # fmt: skip
 def test_names_that_are_no_revision_get_one_sentence(repo, name):
     repo.commit(**{"a.step": "1"})
@@ -337,7 +339,7 @@ def test_head_in_words(repo):
 
 
 def test_abbreviated_ids_are_long_enough_to_be_unique(repo):
-    """Two commits that begin with the same seven digits, by search (about 2^14 commits would do; five digits here)."""
+    """Two commits that begin with the same seven digits, found by search."""
     repo.commit(**{"a.step": "1"})
     tree = repo.git("rev-parse", "HEAD^{tree}")
     import hashlib
@@ -349,7 +351,9 @@ def test_abbreviated_ids_are_long_enough_to_be_unique(repo):
             f"tree {tree}\nauthor A <a@example.invalid> {number} +0000\n"
             f"committer A <a@example.invalid> {number} +0000\n\nx\n"
         ).encode()
-        short = hashlib.sha1(b"commit %d\0" % len(body) + body).hexdigest()[:7]
+        short = hashlib.sha1(b"commit %d\0" % len(body) + body, usedforsecurity=False).hexdigest()[
+            :7
+        ]
         if short in seen:
             pair = seen[short], body
             break
