@@ -3,8 +3,6 @@
 Whatever is not exactly that (cut short, altered, of another key, of another program) is no entry.
 """
 
-from hashlib import blake2b
-
 MAGIC = b"dfmcheck cache 1\n"
 """First bytes of every entry; another number for another layout."""
 
@@ -33,6 +31,9 @@ def unpacked(key: str, entry: bytes) -> bytes | None:
 
 
 def _checksum(head: bytes, data: bytes) -> bytes:
+    # Loaded with the first entry: a run that needs none is spared OpenSSL.
+    from hashlib import blake2b
+
     total = blake2b(head, digest_size=_SUM)
     total.update(data)
     return total.digest()

@@ -113,7 +113,7 @@ def _governing(path: str, found: Mapping[str, Settings]) -> Settings:
     """The settings of a configuration, or what governs its folder in its absence.
 
     Of a configuration further up only the parts in the folder count, and no permit of a part
-    that lies elsewhere.
+    that lies elsewhere; its warnings are its own.
     """
     if path in found:
         return found[path]
@@ -125,7 +125,8 @@ def _governing(path: str, found: Mapping[str, Settings]) -> Settings:
     inside = tuple(e for e in settings.parts if e.file.startswith(folder))
     outside = {e.number for e in settings.parts} - {e.number for e in inside}
     permits = tuple(p for p in settings.policy.permits if p.part not in outside)
-    return replace(settings, parts=inside, policy=replace(settings.policy, permits=permits))
+    policy = replace(settings.policy, permits=permits)
+    return replace(settings, parts=inside, policy=policy, warnings=())
 
 
 class _Former:

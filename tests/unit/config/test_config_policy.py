@@ -288,6 +288,15 @@ def test_a_fork_cannot_escape_by_a_configuration_in_a_subfolder() -> None:
     assert effective_of_all(both, base, fork=False) == base
 
 
+def test_warnings_of_the_base_come_once_with_a_fork_s_own() -> None:
+    fine = "[limits]\nunit_cost_rise = { at = 25, percent = 1 }"
+    base = {"dfmcheck.toml": parsed(fine)}
+    nested = parsed(fine.replace("= 1 ", "= 2 "), "cad/dfmcheck.toml")
+    found = effective_of_all(base, {**base, "cad/dfmcheck.toml": nested}, fork=True)
+    said = [w.partition(":")[0] for s in found.values() for w in s.warnings]
+    assert sorted(said) == ["cad/dfmcheck.toml, line 2", "dfmcheck.toml, line 2"]
+
+
 def test_a_fork_cannot_remove_the_only_configuration() -> None:
     base = {"dfmcheck.toml": parsed(BASE)}
     found = effective_of_all(base, {}, fork=True)
