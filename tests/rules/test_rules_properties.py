@@ -138,7 +138,7 @@ def check(
 
 
 @given(case=cases())
-@settings(max_examples=100)
+@settings(max_examples=100, deadline=None)
 def test_no_rule_fails_on_any_part(case: tuple[Part, Part, tuple[Change, ...]]) -> None:
     findings = check(case, make_settings())
     assert len({f.identity for f in findings}) == len(findings)
@@ -151,7 +151,7 @@ def test_no_rule_fails_on_any_part(case: tuple[Part, Part, tuple[Change, ...]]) 
     value=st.floats(0.0, 50.0),
     by=st.floats(0.0, 50.0),
 )
-@settings(max_examples=150)
+@settings(max_examples=150, deadline=None)
 def test_a_stricter_limit_never_removes_a_finding(
     case: tuple[Part, Part, tuple[Change, ...]], name: str, value: float, by: float
 ) -> None:
@@ -162,7 +162,7 @@ def test_a_stricter_limit_never_removes_a_finding(
 
 
 @given(case=cases(), order=st.permutations(RULES))
-@settings(max_examples=50)
+@settings(max_examples=50, deadline=None)
 def test_the_order_of_rules_changes_nothing(
     case: tuple[Part, Part, tuple[Change, ...]], order: list
 ) -> None:
@@ -170,14 +170,14 @@ def test_the_order_of_rules_changes_nothing(
 
 
 @given(part=parts())
-@settings(max_examples=50)
+@settings(max_examples=50, deadline=None)
 def test_a_part_compared_with_itself_brings_nothing_new(part: Part) -> None:
     findings = check((part, part, ()), make_settings())
     assert {f.rule for f in findings if f.state == "new"} <= {"before-a-request"}
 
 
 @given(case=cases(), name=st.sampled_from(sorted(r.name for r in RULES)))
-@settings(max_examples=50)
+@settings(max_examples=50, deadline=None)
 def test_a_permit_never_makes_a_run_worse(
     case: tuple[Part, Part, tuple[Change, ...]], name: str
 ) -> None:
