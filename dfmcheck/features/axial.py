@@ -358,10 +358,10 @@ def _candidates(part: PartFacts, known: Iterable[Feature], most: int = 6) -> lis
             lines.append((f.axis, f.axis_point, [f.area_mm2]))
     lines.sort(key=lambda x: -sum(x[2]))
     found = [(axis, origin) for axis, origin, _ in lines[:most]]
-    for f in known:
-        if isinstance(f, Thread | Knurl) and len(found) < most + 4:
-            new = all(from_axis(f.place, o, a)[1] > AXIS_MM for a, o in found)
-            found += [(f.direction, f.place)] if new else []
+    for k in known:
+        if isinstance(k, Thread | Knurl) and len(found) < most + 4:
+            new = all(from_axis(k.place, o, a)[1] > AXIS_MM for a, o in found)
+            found += [(k.direction, k.place)] if new else []
     return found
 
 
