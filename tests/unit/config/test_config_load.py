@@ -244,9 +244,10 @@ def test_names_are_checked_against_those_given_and_told_with_the_rest() -> None:
 
 
 def test_names_can_be_checked_once_the_plugins_are_loaded() -> None:
-    text = f'[limits]\nlamp_glow = 3\nsetups = 2\n[rules]\nlamp-glow = "error"\n{PERMIT}'.encode()
-    found = parse_settings(text, "dfmcheck.toml")
-    known = {"known_limits": ["lamp_glow"], "known_rules": ["lamp-glow"], "known_pieces": []}
+    text = '[limits]\nlamp_glow = 3\nsetups = 2\n[rules]\nlamp-glow = "error"\n'
+    text += '[stages]\nrequest = ["material", "glow"]\n' + PERMIT
+    found = parse_settings(text.encode(), "dfmcheck.toml")
+    known = {"known_limits": ["lamp_glow"], "known_rules": ["lamp-glow"], "known_pieces": ["glow"]}
     assert name_problems(found, **known) == ()
     without = name_problems(found, known_limits=[], known_rules=[], known_pieces=[])
     assert without == (
@@ -258,6 +259,10 @@ def test_names_can_be_checked_once_the_plugins_are_loaded() -> None:
         (
             "dfmcheck.toml, line 5: rules.lamp-glow: no rule is called lamp-glow; known: none (no "
             "rules are loaded) (those of a plugin only if plugins names it)"
+        ),
+        (
+            "dfmcheck.toml, line 7: stages.request: no piece is called glow; known: callouts, "
+            "current-quote, finish, material (those of a plugin only if plugins names it)"
         ),
     )
 
