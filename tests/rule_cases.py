@@ -312,6 +312,9 @@ CASES: dict[str, Cases] = {
     "unit-change": Cases(
         flags=changed("unit-changed"), inside=changed("unit-declared"), at=NOTHING_MEASURED
     ),
+    "part-scaled": Cases(
+        flags=changed("scaled-up"), inside=changed("unit-changed"), at=NOTHING_MEASURED
+    ),
     "mirrored-part": Cases(
         flags=changed("mirrored"), inside=changed("box-grew"), at=NOTHING_MEASURED
     ),

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from dfmcheck.api import Change, Feature, Freeform, Limit, Part, Remark, View, kind_of, rule
-from dfmcheck_rules.words import PRACTICE, num, number, percent, plural, sizes
+from dfmcheck.api import Feature, Freeform, Limit, Part, Remark, View, kind_of, rule
+from dfmcheck_rules.words import PRACTICE, concerned, num, number, percent, plural, sizes
 
 _ADDED = ("hole", "counterbore", "countersink", "pocket", "slot", "step", "boss", "groove",
           "engraving")  # fmt: skip
@@ -115,28 +115,22 @@ def feature_added(view: View) -> Iterator[Remark]:
 
     No limit: what was added is named. The minutes are common practice, no source.
     """
-    groups: dict[tuple[str, str], list[Change]] = {}
+    groups: dict[tuple[str, str], list[Feature]] = {}
     for change in view.changes(*(f"{kind}-added" for kind in _ADDED)):
-        feature = view.part.feature(change.feature_after or "")
-        if feature is None:
-            continue
-        groups.setdefault((kind_of(feature), sizes(feature)), []).append(change)
-    for (kind, text), changes in sorted(groups.items()):
-        count = len(changes)
-        faces = tuple(sorted({face for c in changes for face in _faces(view.part, c)}))
+        for _, id_after in concerned(change):
+            feature = view.part.feature(id_after or "")
+            if feature is not None:
+                groups.setdefault((kind_of(feature), sizes(feature)), []).append(feature)
+    for (kind, text), features in sorted(groups.items()):
+        count = len(features)
         yield Remark(
             message=f"{count} {plural(kind, count)} added: {text}",
             cost="one operation each, and a further cutter if the size is new",
             advice="use sizes that the part has already, on sides that are machined already",
-            feature=changes[0].feature_after if count == 1 else None,
-            faces=faces,
+            feature=features[0].id if count == 1 else None,
+            faces=tuple(sorted({face for feature in features for face in feature.faces})),
             signature=text,
         )
-
-
-def _faces(part: Part, change: Change) -> tuple[int, ...]:
-    feature: Feature | None = part.feature(change.feature_after or "")
-    return feature.faces if feature is not None else change.faces_after
 
 
 @rule(

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from dfmcheck.api import Hole, Limit, Part, Remark, View, callouts_of, rule
 from dfmcheck_rules.tables import DRILL_SOURCE, LARGEST_DRILL_MM, is_inch_drill, nearest_drill_mm
-from dfmcheck_rules.words import PRACTICE, num, sizes
+from dfmcheck_rules.words import PRACTICE, concerned, num, sizes
 
 
 def _holes(part: Part) -> Iterator[Hole]:
@@ -233,9 +233,10 @@ def slimmer_hole(view: View) -> Iterator[Remark]:
     Limit: 3 diameters after the change (common practice, no source).
     """
     seen: set[str] = set()
-    for change in view.changes("hole-deepened", "hole-narrowed"):
-        hole = view.part.feature(change.feature_after or "")
-        was = view.former.feature(change.feature_before or "") if view.former else None
+    changes = view.changes("hole-deepened", "hole-narrowed")
+    for id_before, id_after in (pair for change in changes for pair in concerned(change)):
+        hole = view.part.feature(id_after or "")
+        was = view.former.feature(id_before or "") if view.former else None
         if not isinstance(hole, Hole) or not isinstance(was, Hole) or hole.id in seen:
             continue
         seen.add(hole.id)

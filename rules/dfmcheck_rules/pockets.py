@@ -234,15 +234,16 @@ def corner_tightened(view: View) -> Iterator[Remark]:
         feature = view.part.feature(change.feature_after or "")
         was = f"R{num(before)} -> " if before is not None else ""
         what = sizes(feature) if isinstance(feature, (Pocket, Slot, Step)) else "inside corner"
+        many = f"{change.count} x " if change.count > 1 else ""
         yield Remark(
-            message=f"{what}: inside corners {was}R{num(after)}",
+            message=f"{many}{what}: inside corners {was}R{num(after)}",
             cost="a thinner cutter has to follow for the corners",
             advice="keep the former radius if nothing has to fit into the corner",
             limit="tightened_corner_radius",
             measured=after,
             before_value=before,
             feature=feature.id if feature else None,
-            faces=() if feature else change.faces_after,
+            faces=change.faces_after,
         )
 
 

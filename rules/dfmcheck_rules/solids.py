@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 
 from dfmcheck.api import Remark, View, rule
-from dfmcheck_rules.words import num, number
 
 
 @rule(
@@ -33,27 +32,51 @@ def solid_not_closed(view: View) -> Iterator[Remark]:
 
 @rule(
     name="unit-change",
-    title="every length changed by one factor",
+    title="every length changed by the ratio of two units",
     level="error",
     looks_at="change",
     makes="any",
 )
 def unit_change(view: View) -> Iterator[Remark]:
-    """A part that grows or shrinks by one factor in every length was rarely meant to.
+    """A part whose lengths all change by a ratio of units was exported in the wrong unit.
 
     A factor of 25.4 tells of inches taken for millimetres, one of 10 or 1000 of centimetres or
     metres. A shop that quotes the wrong size quotes nonsense, and one that makes it makes scrap.
-    If the scale was meant, give a permit for this revision.
+    If the new size is the right one after all, a permit for this part says so.
 
     No limit: every such factor is named.
     """
-    for change in view.changes("unit-changed", "scaled-up", "scaled-down"):
-        factor = view.comparison.scale if view.comparison else 1.0
+    for change in view.changes("unit-changed"):
         yield Remark(
-            message=f"{change.text} (every length times {factor:.6g})",
+            message=change.text,
             cost="quoted and made in the wrong size",
             advice="check the unit of the export",
             signature="unit",
+        )
+
+
+@rule(
+    name="part-scaled",
+    title="every length changed by one factor",
+    level="warning",
+    looks_at="change",
+    makes="any",
+)
+def part_scaled(view: View) -> Iterator[Remark]:
+    """A part that grows or shrinks by one factor keeps its looks and loses all its standard sizes.
+
+    Holes leave the drill series, threads leave their standard, walls and stock change with them.
+    A scale is often set by accident, for a render or a print, and saved. If it is meant, holes
+    and threads still have to be brought back to their sizes.
+
+    No limit: every such factor is named.
+    """
+    for change in view.changes("scaled-up", "scaled-down"):
+        yield Remark(
+            message=change.text,
+            cost="no hole, thread or stock has a standard size any more",
+            advice="take the scale back, or bring holes and threads back to their sizes",
+            signature="scale",
         )
 
 
@@ -121,12 +144,8 @@ def part_count(view: View) -> Iterator[Remark]:
     No limit: each change of the count is named.
     """
     for change in view.changes("part-doubled", "part-halved", "part-more", "part-fewer"):
-        before, after = number(change.before), number(change.after)
-        figures = (
-            "" if before is None or after is None else f" ({num(before)} -> {num(after)} times)"
-        )
         yield Remark(
-            message=f"{change.text}{figures}",
+            message=change.text,
             cost="the wrong number is quoted and made",
             advice="export the part alone, once",
             signature="count",
@@ -160,6 +179,7 @@ def part_replaced(view: View) -> Iterator[Remark]:
 RULES = (
     solid_not_closed,
     unit_change,
+    part_scaled,
     mirrored_part,
     part_vanished,
     part_count,

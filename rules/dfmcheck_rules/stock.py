@@ -63,13 +63,9 @@ def stock_form_change(view: View) -> Iterator[Remark]:
 
     No limit: each change of form is named. Common practice, no source.
     """
-    before = view.former.stock if view.former else None
-    after = view.part.stock
-    if before is None or after is None:
-        return
     for change in view.changes("stock-form"):
         yield Remark(
-            message=f"stock {before.label} -> {after.label}: another form",
+            message=f"{change.text}: another form of stock",
             cost="another way of holding and cutting the blank",
             advice="check that the former form really no longer does",
             faces=change.faces_after,

@@ -1,7 +1,10 @@
 """How the shipped rules write numbers and name features."""
 
+from itertools import zip_longest
+
 from dfmcheck.api import (
     Boss,
+    Change,
     Counterbore,
     Countersink,
     Engraving,
@@ -66,6 +69,13 @@ def sizes(feature: Feature) -> str:
         case Engraving():
             return f"engraving {num(feature.length_mm)} x {num(feature.width_mm)}"
     return kind_of(feature)
+
+
+def concerned(change: Change) -> tuple[tuple[str | None, str | None], ...]:
+    """The features (before, after) of a change by id; equal ones are told as one change."""
+    before = change.features_before or (change.feature_before,)
+    after = change.features_after or (change.feature_after,)
+    return tuple(zip_longest(before, after))
 
 
 def plural(noun: str, count: int) -> str:

@@ -91,6 +91,20 @@ def test_a_hole_made_deeper_and_thinner_is_named_once() -> None:
     assert (found.before_value, found.measured) == (2.0, 5.0)
 
 
+def test_each_of_several_holes_told_as_one_change_is_named() -> None:
+    was, now = (
+        make_part(*(make_feature("hole", depth_mm=depth, place=(x, 0.0, 0.0)) for x in (0.0, 9.0)))
+        for depth in (12.0, 24.0)
+    )
+    both = ("hole-1", "hole-2")
+    change = a_change(
+        "hole-deepened", feature_before="hole-1", feature_after="hole-1", count=2,
+        features_before=both, features_after=both,
+    )  # fmt: skip
+    found = run_rule(holes.slimmer_hole, now, was, (change,))
+    assert sorted(f.feature or "" for f in found) == ["hole-1", "hole-2"]
+
+
 def test_a_hole_made_deeper_and_wider_in_step_is_no_slimmer() -> None:
     was = make_part(make_feature("hole", diameter_mm=3.0, depth_mm=12.0))
     now = make_part(make_feature("hole", diameter_mm=6.0, depth_mm=24.0))
