@@ -1,6 +1,6 @@
 """Real git repositories in temporary folders, cut off from the user's own configuration."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -11,7 +11,7 @@ from dfmcheck.history.process import LOCAL_VARIABLES
 
 @pytest.fixture(autouse=True)
 def own_git(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A home of its own with a git configuration of its own, outside of any CI; the home's folder."""
+    """A home with a git configuration of its own, outside of any CI; the home's folder."""
     home = tmp_path_factory.mktemp("home")
     for name in (*LOCAL_VARIABLES, *CI_VARIABLES):
         monkeypatch.delenv(name, raising=False)
@@ -27,13 +27,13 @@ def own_git(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.Monkey
 
 
 @pytest.fixture
-def make_repo(tmp_path: Path) -> Iterator[Callable[..., GitFolder]]:
+def make_repo(tmp_path: Path) -> Callable[..., GitFolder]:
     """Makes repositories: `make_repo("name", "--bare")`."""
 
     def make(name: str = "repo", *options: str) -> GitFolder:
         return GitFolder(tmp_path / name, *options)
 
-    yield make
+    return make
 
 
 @pytest.fixture

@@ -4,7 +4,6 @@ import os
 import subprocess
 from pathlib import Path
 
-
 CI_VARIABLES = ("CI", "GITHUB_ACTIONS", "GITHUB_EVENT_NAME", "GITHUB_EVENT_PATH", "GITLAB_CI")
 
 
@@ -43,7 +42,7 @@ class GitFolder:
 
     def write(self, path: str | bytes, content: str | bytes) -> Path:
         """Write a file of the work tree."""
-        place = Path(os.fsdecode(os.path.join(os.fsencode(self.path), os.fsencode(path))))
+        place = Path(os.fsdecode(os.path.join(os.fsencode(self.path), os.fsencode(path))))  # noqa: PTH118 - bytes
         place.parent.mkdir(parents=True, exist_ok=True)
         place.write_bytes(content.encode() if isinstance(content, str) else content)
         return place

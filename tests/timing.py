@@ -31,9 +31,9 @@ def ratio(
     environ.pop("PYTHONDONTWRITEBYTECODE", None)
     environ["PYTHONPYCACHEPREFIX"] = str(cwd.parent / "bytecode")
     environ.update(extra or {})
-    pairs = []
-    for _ in range(runs + 1):
-        pairs.append((seconds(command, cwd, environ), seconds(against, cwd, environ)))
+    pairs = [
+        (seconds(command, cwd, environ), seconds(against, cwd, environ)) for _ in range(runs + 1)
+    ]
     mine, theirs = zip(*pairs[1:], strict=True)
     return statistics.median(mine) / statistics.median(theirs)
 
@@ -41,9 +41,11 @@ def ratio(
 BARE = [
     sys.executable,
     "-c",
-    "import rich.console, git, pluggy\n"
-    "r = git.Repo('.')\n"
-    "names = r.git.diff('HEAD~1', 'HEAD', '--name-only', '-z').split(chr(0))\n"
-    "print(len([n for n in names if n.lower().endswith('.step')]))\n",
+    """
+import rich.console, git, pluggy
+r = git.Repo('.')
+names = r.git.diff('HEAD~1', 'HEAD', '--name-only', '-z').split(chr(0))
+print(len([n for n in names if n.lower().endswith('.step')]))
+""",
 ]
 """What a person would script: import the same libraries and list the changed files by git."""

@@ -17,7 +17,10 @@ Status = Literal[
 
 
 class Motion(Value, frozen=True):
-    """Rigid motion that carries the first revision onto the second: p' = R p + shift; `mirrored` if det R < 0."""
+    """Motion that carries the first revision onto the second: p' = R p + shift.
+
+    `mirrored` if det R < 0.
+    """
 
     rows: tuple[Vec, Vec, Vec]
     shift_mm: Vec
@@ -39,11 +42,12 @@ class Change(Value, frozen=True):
     """One change, named for a designer.
 
     `kind` is a plain hyphenated word ("hole-added", "hole-deepened", "corner-tightened",
-    "stock-grew", "material-changed", "unit-changed" …); `text` one line with both values; `what` the quantity,
-    `before` and `after` its values with `unit`. `faces_before` and `faces_after` are traversal indices;
-    `feature_before` and `feature_after` feature ids. Where `count` equal features changed the same way, one change
-    stands for all: `features_before` and `features_after` list them, the first one stands above. `caused_by` is the index of the change it follows from.
-    `weight` orders changes, largest effect first.
+    "stock-grew", "material-changed", "unit-changed" …); `text` one line with both values; `what`
+    the quantity, `before` and `after` its values with `unit`. `faces_before` and `faces_after` are
+    traversal indices; `feature_before` and `feature_after` feature ids. Where `count` equal
+    features changed the same way, one change stands for all: `features_before` and
+    `features_after` list them, the first one stands above. `caused_by` is the index of the change
+    it follows from. `weight` orders changes, largest effect first.
     """
 
     kind: str

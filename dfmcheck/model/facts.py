@@ -59,24 +59,22 @@ class Edge(Value, frozen=True):
 class Face(Value, frozen=True):
     """One face in traversal order, with the parameters of its carrier surface.
 
-    `normal` points out of the material, at a point in the middle of the face.
-    `bend` is "inside" where the material lies outside the curve (a bore, an inside fillet),
-    "outside" where it is convex (a shaft, a rounded edge), "mixed" for saddles.
-    For cylinders, cones, tori and spheres `axis_point` is the point of the axis nearest to the
-    part's centroid (the centre for tori and spheres); `along_mm` are the limits along the
-    axis measured from `axis_point`; `span_deg` the angle covered about the axis.
-    `radius_mm` is the cylinder's, sphere's or the torus' major radius; `minor_radius_mm` the
-    torus' tube; for cones `radii_mm` are the radii at both ends of `along_mm` and
-    `half_angle_deg` the half angle. `curvature_radius_mm` is the least radius of curvature on
-    the concave side of a freeform face (None where it has no concave side).
-    `loops` lists edge indices, the outer loop first.
-    `low_mm`, `high_mm` bound the face in the coordinates of the part's canonical frame.
-    `wall_mm` is the least thickness of metal met behind the face and `wall_face` the face
-    reached; `gap_mm` the least free distance in front of it and `gap_face` the face reached.
-    `line` is the line of the face's entity in the STEP file and `entity` its number.
-    `fingerprint` does not change under rigid motion, re-export or renumbering.
-    `swept` is set for a freeform face that is a surface of revolution ("revolved", about `axis` through
-    `axis_point`) or a curve drawn along `axis` ("extruded").
+    `normal` points out of the material, at a point in the middle of the face. `bend` is "inside"
+    where the material lies outside the curve (a bore, an inside fillet), "outside" where it is
+    convex (a shaft, a rounded edge), "mixed" for saddles. For cylinders, cones, tori and spheres
+    `axis_point` is the point of the axis nearest to the part's centroid (the centre for tori and
+    spheres); `along_mm` are the limits along the axis measured from `axis_point`; `span_deg` the
+    angle covered about the axis. `radius_mm` is the cylinder's, sphere's or the torus' major
+    radius; `minor_radius_mm` the torus' tube; for cones `radii_mm` are the radii at both ends of
+    `along_mm` and `half_angle_deg` the half angle. `curvature_radius_mm` is the least radius of
+    curvature on the concave side of a freeform face (None where it has no concave side). `loops`
+    lists edge indices, the outer loop first. `low_mm`, `high_mm` bound the face in the coordinates
+    of the part's canonical frame. `wall_mm` is the least thickness of metal met behind the face
+    and `wall_face` the face reached; `gap_mm` the least free distance in front of it and
+    `gap_face` the face reached. `line` is the line of the face's entity in the STEP file and
+    `entity` its number. `fingerprint` does not change under rigid motion, re-export or
+    renumbering. `swept` is set for a freeform face that is a surface of revolution ("revolved",
+    about `axis` through `axis_point`) or a curve drawn along `axis` ("extruded").
     """
 
     index: int
@@ -110,11 +108,11 @@ class Face(Value, frozen=True):
 class TurningFacts(Value, frozen=True):
     """How the part fills space about its best turning axis.
 
-    `outer` and `inner` are profiles of (z from `axis_point` along `axis`, radius) in mm that bound the
-    body of revolution which encloses the part; `ratio` is the part's volume over that body's.
-    `turned_ratio` is the share of free space inside the enclosing cylinder that is free over
-    the whole turn (f(r, z) = 1): near 1 where turning alone makes the part.
-    `round_area_ratio` is the share of the part's area on faces of revolution about the axis.
+    `outer` and `inner` are profiles of (z from `axis_point` along `axis`, radius) in mm that bound
+    the body of revolution which encloses the part; `ratio` is the part's volume over that body's.
+    `turned_ratio` is the share of free space inside the enclosing cylinder that is free over the
+    whole turn (f(r, z) = 1): near 1 where turning alone makes the part. `round_area_ratio` is the
+    share of the part's area on faces of revolution about the axis.
     """
 
     axis: Vec
@@ -143,11 +141,11 @@ class RemovalRow(Value, frozen=True):
 class PartFacts(Value, frozen=True):
     """One part: a product of the file, or the overlapping solids of one product.
 
-    `box_mm` are the edges of the box along the file's own axes. `count` says how often equal
-    parts occur in the file; `solids` how many solids it was made of. `closed` is False if a
-    shell is open; `doubts` are sentences that make the reading untrustworthy.
-    `principal_mm5` are the principal moments of inertia of the volume at unit density (mm^5), ascending.
-    `fingerprint` does not change under rigid motion, re-export or renumbering.
+    `box_mm` are the edges of the box along the file's own axes. `count` says how often equal parts
+    occur in the file; `solids` how many solids it was made of. `closed` is False if a shell is
+    open; `doubts` are sentences that make the reading untrustworthy. `principal_mm5` are the
+    principal moments of inertia of the volume at unit density (mm^5), ascending. `fingerprint`
+    does not change under rigid motion, re-export or renumbering.
     """
 
     name: str

@@ -1,10 +1,10 @@
 """Features: what the faces of a part mean in the shop.
 
-Each feature lists its faces by index in traversal order; no face belongs to two features.
-`id` is the kind and a running number ("hole-3"), stable for the same bytes.
-`place` is a point of the feature (a hole's mouth, a pocket's floor centre, a groove's centre on the axis)
-and `direction` points out of the material the way the cutter comes from (for turned features the axis).
-`of` names the feature it belongs to (the hole of a counterbore, the pocket of a fillet).
+Each feature lists its faces by index in traversal order; no face belongs to two features. `id` is
+the kind and a running number ("hole-3"), stable for the same bytes. `place` is a point of the
+feature (a hole's mouth, a pocket's floor centre, a groove's centre on the axis) and `direction`
+points out of the material the way the cutter comes from (for turned features the axis). `of` names
+the feature it belongs to (the hole of a counterbore, the pocket of a fillet).
 """
 
 from typing import Literal
@@ -21,13 +21,13 @@ Outline = Literal[
 class Hole(Value, frozen=True, tag_field="kind", tag="hole"):
     """A drilled, bored or reamed round hole: the narrowest cylinder and its bottom.
 
-    `depth_mm` is the length of the full diameter from where this diameter begins;
-    `reach_mm` the distance from the outermost mouth (counterbore and countersink counted) to
-    the end of the full diameter. `bottom_angle_deg` is the whole angle of a cone bottom.
-    `entry_slant_deg` and `exit_slant_deg` are the angles between the axis and the normals of the
-    faces entered and left (0 = square on). `interrupted` is True where the wall is broken by
-    other features or gaps (coaxial across gaps). `tilted` is True where the axis is parallel to no axis of
-    the canonical frame.
+    `depth_mm` is the length of the full diameter from where this diameter begins; `reach_mm` the
+    distance from the outermost mouth (counterbore and countersink counted) to the end of the full
+    diameter. `bottom_angle_deg` is the whole angle of a cone bottom. `entry_slant_deg` and
+    `exit_slant_deg` are the angles between the axis and the normals of the faces entered and left
+    (0 = square on). `interrupted` is True where the wall is broken by other features or gaps
+    (coaxial across gaps). `tilted` is True where the axis is parallel to no axis of the canonical
+    frame.
     """
 
     id: str
@@ -76,9 +76,10 @@ class Countersink(Value, frozen=True, tag_field="kind", tag="countersink"):
 class Pocket(Value, frozen=True, tag_field="kind", tag="pocket"):
     """A hollow with walls all round (closed) or nearly so (open); through if it has no floor.
 
-    `walls` counts the plane or large curved walls, corner fillets apart; `corner_radius_mm` is
-    the least inside radius of an axial corner (0 = sharp, None = no corner), `floor_radius_mm` the fillet
-    between floor and wall (0 = sharp). `length_mm` >= `width_mm` are those of its rectangle.
+    `walls` counts the plane or large curved walls, corner fillets apart; `corner_radius_mm` is the
+    least inside radius of an axial corner (0 = sharp, None = no corner), `floor_radius_mm` the
+    fillet between floor and wall (0 = sharp). `length_mm` >= `width_mm` are those of its
+    rectangle.
     """
 
     id: str
@@ -100,7 +101,8 @@ class Pocket(Value, frozen=True, tag_field="kind", tag="pocket"):
 class Slot(Value, frozen=True, tag_field="kind", tag="slot"):
     """A hollow open at one end (blind) or both ends (`through`) between facing walls.
 
-    `profile` is the cross-section: "rectangular", "triangular" (V), "round", "tee", "dovetail", "other".
+    `profile` is the cross-section: "rectangular", "triangular" (V), "round", "tee", "dovetail",
+    "other".
     """
 
     id: str
@@ -176,7 +178,8 @@ class Groove(Value, frozen=True, tag_field="kind", tag="groove"):
 class Fillet(Value, frozen=True, tag_field="kind", tag="fillet"):
     """A round between faces: "inside" where a cutter's radius leaves it, "outside" a rounded edge.
 
-    `role` is "corner" along the cutter's axis, "floor" between floor and wall, "edge" outside, "other".
+    `role` is "corner" along the cutter's axis, "floor" between floor and wall, "edge" outside,
+    "other".
     """
 
     id: str
@@ -191,7 +194,7 @@ class Fillet(Value, frozen=True, tag_field="kind", tag="fillet"):
 
 
 class Chamfer(Value, frozen=True, tag_field="kind", tag="chamfer"):
-    """A bevelled edge; `width_mm` across the bevel, `angle_deg` to the face it leaves least steeply."""
+    """A bevelled edge; `width_mm` across the bevel, `angle_deg` to the face it leaves flattest."""
 
     id: str
     faces: tuple[int, ...]

@@ -27,8 +27,8 @@ class Blob(Value, frozen=True):
     """The content of one file in one revision.
 
     `content` identifies the bytes: "git:<oid>", or "sha256:<hex>" where git's filters or LFS make
-    the blob id say nothing about the bytes analysed. `lfs_oid` is set where the blob is an LFS pointer.
-    `where` tells from where the bytes can be had.
+    the blob id say nothing about the bytes analysed. `lfs_oid` is set where the blob is an LFS
+    pointer. `where` tells from where the bytes can be had.
     """
 
     path: str
@@ -63,8 +63,9 @@ class Range(Value, frozen=True):
 class FileRevision(Value, frozen=True):
     """One commit in the history of a file.
 
-    `path` is the file's path in that commit (the last one, where it was removed), `former_path` the one before a
-    rename, `blob` its content, None where it was removed. `tags` are the names of tags on the commit.
+    `path` is the file's path in that commit (the last one, where it was removed), `former_path`
+    the one before a rename, `blob` its content, None where it was removed. `tags` are the names of
+    tags on the commit.
     """
 
     revision: Revision

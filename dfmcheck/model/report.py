@@ -17,8 +17,9 @@ class PartReport(Value, frozen=True):
     """One part of the run.
 
     `file` is the path after (before, where it was removed); `former_file` the path before a
-    rename. `part` is None where the part was removed or could not be read; `former` likewise for the
-    revision before. `doubts` follow the words "read, but not to be trusted: …"; `not_read` "not read: …".
+    rename. `part` is None where the part was removed or could not be read; `former` likewise for
+    the revision before. `doubts` follow the words "read, but not to be trusted: …"; `not_read`
+    "not read: …".
     """
 
     file: str
@@ -37,7 +38,7 @@ class PartReport(Value, frozen=True):
 
 
 class PermitState(Value, frozen=True):
-    """A permit with its use: "used", "unused", "expired", "exceeded", "no-such-part", "no-such-limit"."""
+    """A permit with what became of it in the run."""
 
     permit: Permit
     state: Literal[
@@ -49,8 +50,9 @@ class PermitState(Value, frozen=True):
 class RunReport(Value, frozen=True):
     """The result of `gate` (with `range`) or `part` (without).
 
-    `unchanged` counts STEP files looked at that are the same in both revisions. `could_not_judge` counts parts
-    of the head that were not read or not to be trusted. `exit_status` is documented in the README.
+    `unchanged` counts STEP files looked at that are the same in both revisions. `could_not_judge`
+    counts parts of the head that were not read or not to be trusted. `exit_status` is documented
+    in the README.
     """
 
     command: Literal["gate", "part"]
