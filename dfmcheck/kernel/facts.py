@@ -1,32 +1,30 @@
 """Facts of one part from its kernel shape."""
 
-import hashlib
 from typing import Any
 
 import numpy as np
-from OCP.BRepGProp import BRepGProp
-from OCP.BRepTools import BRepTools
-from OCP.collections import IndexedMap_TopoDS_Shape_TopTools_ShapeMapHasher as ShapeMap
-from OCP.GProp import GProp_GProps
-from OCP.TopAbs import TopAbs_Orientation
-from OCP.TopAbs import TopAbs_ShapeEnum as T
-from OCP.TopExp import TopExp, TopExp_Explorer
-from OCP.TopoDS import TopoDS
+from numpy.typing import NDArray
+from OCP.Bnd import Bnd_Box
+from OCP.BRepBndLib import BRepBndLib
 
+from dfmcheck.kernel import trust
+from dfmcheck.kernel.box import reach
+from dfmcheck.kernel.canonical import recognise
 from dfmcheck.kernel.edges import edge_facts
+from dfmcheck.kernel.faces import face_facts, part_fingerprint, ring_centre
 from dfmcheck.kernel.frame import axes, ordered
+from dfmcheck.kernel.masses import areas_of, mass_of
 from dfmcheck.kernel.mesh import Mesh, mesh_of
-from dfmcheck.kernel.surfaces import (
-    Carrier,
-    along_axis,
-    carrier_of,
-    curvature,
-    nearest_on_axis,
-    point_of,
-)
+from dfmcheck.kernel.overlaps import as_vec, shared_space
+from dfmcheck.kernel.surfaces import Carrier, carrier_of
+from dfmcheck.kernel.topology import Topology, topology_of
+from dfmcheck.kernel.turning import turning_facts
 from dfmcheck.kernel.vector import dot
+from dfmcheck.kernel.walls import Gaps, walls_and_gaps
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Edge, Face, Frame, PartFacts
+
+Floats = NDArray[np.float64]
 
 
 def part_facts(
@@ -42,240 +40,171 @@ def part_facts(
     """Measure a shape.
 
     Args:
-        shape: a solid or compound, in mm, in the part's own axes.
+        shape: a solid, or a compound of overlapping ones, in mm, in the part's own axes.
         name: the product's name.
         count: how often equal parts occur in the file.
         solids: how many solids were combined.
-        closed: False if a shell is open.
+        closed: False if a shell is known to be open.
         doubts: sentences found so far that make the reading untrustworthy.
         lines: face index -> (line, entity number) in the STEP file.
     """
-    faces, loops, edges = topology(shape)
-    carriers = [carrier_of(f) for f in faces]
-    areas, centroids = _areas(faces)
-    volume, centroid, principal, least = _mass(shape)
-    mesh = mesh_of(shape, faces, _rough_diagonal(shape))
-    frame = _frame(carriers, areas, centroid, least, mesh)
-    uses = _uses(loops, len(edges))
-    edge_values = tuple(edge_facts(i, e, uses[i], faces, carriers) for i, e in enumerate(edges))
-    low, high = mesh.points.min(axis=0), mesh.points.max(axis=0)
-    face_values = tuple(
-        _face(
-            i,
-            carriers[i],
-            areas[i],
-            centroids[i],
-            loops[i],
-            edge_values,
-            centroid,
-            frame,
-            mesh,
-            lines,
-        )
-        for i in range(len(faces))
+    top = topology_of(shape)
+    carriers = [carrier_of(f) for f in top.faces]
+    areas, centroids = areas_of(top.faces)
+    mesh = mesh_of(shape, top.faces, _rough_diagonal(shape))
+    for carrier, face, (start, stop) in zip(carriers, top.faces, mesh.node_range, strict=True):
+        recognise(carrier, face, mesh.points[start:stop])
+    shared = shared_space(mesh) if solids > 1 else None
+    mass = mass_of(shape, shared)
+    if solids == 1 and trust.disagree(mesh.volume_mm3, mass.volume):
+        mesh = mesh_of(shape, top.faces, _rough_diagonal(shape), careful=True)
+    area = sum(areas)
+    if shared is not None and mesh.areas.sum() > 0.0:
+        area *= 1.0 - float((mesh.areas * shared.buried).sum() / mesh.areas.sum())
+    reach_of = _Reach(mesh, top, carriers)
+    low, high = reach_of.along(np.eye(3))
+    frame = _frame(carriers, areas, mass.centroid, mass.least, reach_of)
+    edges = tuple(
+        edge_facts(i, e, top.uses[i], top.faces, carriers) for i, e in enumerate(top.edges)
+    )
+    walls, gaps = walls_and_gaps(mesh, carriers, _across_sharp_edges(edges, len(carriers)))
+    faces = _faces(top, carriers, areas, centroids, edges, mass.centroid, frame, mesh, walls, gaps,
+                   lines or {})  # fmt: skip
+    rings = [ring_centre(c, top.loops[i], edges) for i, c in enumerate(carriers)]
+    opened = [e.index for e in edges if e.convexity == "open"]
+    measured = trust.size_doubts(
+        mass.volume, area, as_vec(high - low), mesh if solids == 1 else None
     )
     return PartFacts(
         name=name,
         count=count,
         solids=solids,
-        closed=closed,
-        volume_mm3=volume,
-        area_mm2=sum(areas),
-        centroid=centroid,
-        principal_mm5=principal,
-        box_mm=_vec(high - low),
-        box_low_mm=_vec(low),
+        closed=closed and not opened,
+        volume_mm3=mass.volume,
+        area_mm2=area,
+        centroid=mass.centroid,
+        principal_mm5=mass.principal,
+        box_mm=as_vec(high - low),
+        box_low_mm=as_vec(low),
         frame=frame,
-        faces=face_values,
-        edges=edge_values,
-        fingerprint=_part_fingerprint(volume, sum(areas), face_values),
-        doubts=doubts,
+        faces=faces,
+        edges=edges,
+        fingerprint=part_fingerprint(faces),
+        turning=turning_facts(mesh, carriers, areas, rings, mass.volume),
+        doubts=(*doubts, *trust.open_doubts(len(opened)), *measured),
     )
 
 
 def topology(shape: Any) -> tuple[list[Any], list[list[list[tuple[int, bool]]]], list[Any]]:
     """Faces in traversal order, their loops of (edge, backwards), and the edges."""
-    face_map, edge_map = ShapeMap(), ShapeMap()  # loose edges (annotation) belong to no face
-    explorer = TopExp_Explorer(shape, T.TopAbs_FACE)
-    faces: list[Any] = []
-    while explorer.More():
-        face = TopoDS.Face(explorer.Current())
-        before = face_map.Extent()
-        face_map.Add(face)
-        if face_map.Extent() > before:
-            faces.append(face)
-            TopExp.MapShapes_s(face, T.TopAbs_EDGE, edge_map)
-        explorer.Next()
-    edges = [TopoDS.Edge(edge_map.FindKey(i + 1)) for i in range(edge_map.Extent())]
-    edges = [TopoDS.Edge(e.Oriented(TopAbs_Orientation.TopAbs_FORWARD)) for e in edges]
-    return faces, [_loops(f, edge_map) for f in faces], edges
-
-
-def _loops(face: Any, edge_map: Any) -> list[list[tuple[int, bool]]]:
-    outer = BRepTools.OuterWire_s(face)
-    result: list[list[tuple[int, bool]]] = []
-    wires = TopExp_Explorer(face, T.TopAbs_WIRE)
-    while wires.More():
-        wire = wires.Current()
-        loop: list[tuple[int, bool]] = []
-        edges = TopExp_Explorer(wire, T.TopAbs_EDGE)
-        while edges.More():
-            e = edges.Current()
-            back = e.Orientation() == TopAbs_Orientation.TopAbs_REVERSED
-            loop.append((edge_map.FindIndex(e) - 1, back))
-            edges.Next()
-        if not outer.IsNull() and wire.IsSame(outer):
-            result.insert(0, loop)
-        else:
-            result.append(loop)
-        wires.Next()
-    return result
-
-
-def _uses(loops: list[list[list[tuple[int, bool]]]], edges: int) -> list[list[tuple[int, bool]]]:
-    uses: list[list[tuple[int, bool]]] = [[] for _ in range(edges)]
-    for face, wires in enumerate(loops):
-        for wire in wires:
-            for edge, back in wire:
-                uses[edge].append((face, back))
-    return uses
-
-
-def _areas(faces: list[Any]) -> tuple[list[float], list[Vec]]:
-    areas: list[float] = []
-    centroids: list[Vec] = []
-    for face in faces:
-        props = GProp_GProps()
-        BRepGProp.SurfaceProperties_s(face, props)
-        areas.append(abs(props.Mass()))
-        centroids.append(point_of(props.CentreOfMass()))
-    return areas, centroids
-
-
-def _mass(shape: Any) -> tuple[float, Vec, Vec, Vec]:
-    props = GProp_GProps()
-    BRepGProp.VolumeProperties_s(shape, props)
-    principal = props.PrincipalProperties()
-    moments = sorted(abs(m) for m in principal.Moments())
-    directions = (
-        principal.FirstAxisOfInertia(),
-        principal.SecondAxisOfInertia(),
-        principal.ThirdAxisOfInertia(),
-    )
-    pairs = list(zip(principal.Moments(), directions, strict=True))
-    least = min(pairs, key=lambda x: abs(x[0]))[1]
-    return (
-        props.Mass(),
-        point_of(props.CentreOfMass()),
-        (moments[0], moments[1], moments[2]),
-        point_of(least),
-    )
+    top = topology_of(shape)
+    return top.faces, top.loops, top.edges
 
 
 def _rough_diagonal(shape: Any) -> float:
-    from OCP.Bnd import Bnd_Box
-    from OCP.BRepBndLib import BRepBndLib
-
     box = Bnd_Box()
     BRepBndLib.Add_s(shape, box)
-    return float(box.CornerMin().Distance(box.CornerMax()))
+    return 0.0 if box.IsVoid() else float(box.CornerMin().Distance(box.CornerMax()))
+
+
+class _Reach:
+    """How far a part reaches along directions, each asked for once."""
+
+    def __init__(self, mesh: Mesh, top: Topology, carriers: list[Carrier]) -> None:
+        self._given = mesh, top, carriers
+        self._known: dict[Vec, tuple[float, float]] = {}
+
+    def along(self, directions: Floats) -> tuple[Floats, Floats]:
+        """Least and greatest coordinates, each (3,) float, mm."""
+        mesh, top, carriers = self._given
+        if not len(mesh.points):
+            return np.zeros(3), np.zeros(3)
+        keys = [as_vec(d) for d in directions]
+        fresh = [k for k in keys if k not in self._known]
+        if fresh:
+            low, high = reach(mesh, top.edges_of, carriers, top.edges, np.array(fresh))
+            for k, a, b in zip(fresh, low, high, strict=True):
+                self._known[k] = (float(a), float(b))
+                self._known[as_vec(-np.array(k) + 0.0)] = (-float(b), -float(a))
+        found = np.array([self._known[k] for k in keys])
+        return found[:, 0], found[:, 1]
 
 
 def _frame(
-    carriers: list[Carrier], areas: list[float], centroid: Vec, least: Vec, mesh: Mesh
+    carriers: list[Carrier],
+    areas: list[float],
+    centroid: Vec,
+    least: Vec,
+    reach_of: _Reach,
 ) -> Frame:
-    planes = [(c.middle()[1], a) for c, a in zip(carriers, areas, strict=True) if c.kind == "plane"]
+    planes = [
+        (c.plane_normal, a)
+        for c, a in zip(carriers, areas, strict=True)
+        if c.plane_normal is not None
+    ]
     rounds = [
         (c.axis, a)
         for c, a in zip(carriers, areas, strict=True)
         if c.kind in ("cylinder", "cone", "torus") and c.axis is not None
     ]
     three = axes(planes, rounds, least)
-    low, high = _extent(mesh, three)
-    sizes = (high[0] - low[0], high[1] - low[1], high[2] - low[2])
-    middles = tuple(dot(centroid, d) - (low[i] + high[i]) / 2 for i, d in enumerate(three))
-    x, y, z = ordered(three, sizes, (middles[0], middles[1], middles[2]))
-    low, high = _extent(mesh, (x, y, z))
-    return Frame(x=x, y=y, z=z, low_mm=low, high_mm=high)
+    low, high = reach_of.along(np.array(three))
+    middles = tuple(dot(centroid, d) - float(low[i] + high[i]) / 2 for i, d in enumerate(three))
+    x, y, z = ordered(three, as_vec(high - low), (middles[0], middles[1], middles[2]))
+    # the new axes are the old ones in another order and with other signs
+    turn = np.array([[dot(a, b) for b in three] for a in (x, y, z)]).round()
+    ends = np.stack((turn @ low, turn @ high))
+    return Frame(x=x, y=y, z=z, low_mm=as_vec(ends.min(axis=0)), high_mm=as_vec(ends.max(axis=0)))
 
 
-def _extent(mesh: Mesh, three: tuple[Vec, Vec, Vec]) -> tuple[Vec, Vec]:
-    projected = mesh.points @ np.array(three).T
-    return _vec(projected.min(axis=0)), _vec(projected.max(axis=0))
+def _across_sharp_edges(edges: tuple[Edge, ...], count: int) -> list[frozenset[int]]:
+    """For each face those it meets along an edge that is not smooth."""
+    found: list[set[int]] = [set() for _ in range(count)]
+    for e in edges:
+        if e.convexity in ("convex", "concave") and len(e.faces) == 2:
+            a, b = e.faces
+            found[a].add(b)
+            found[b].add(a)
+    return [frozenset(s) for s in found]
 
 
-def _face(
-    index: int,
-    c: Carrier,
-    area: float,
-    centroid: Vec,
-    loops: list[list[tuple[int, bool]]],
+def _faces(
+    top: Topology,
+    carriers: list[Carrier],
+    areas: list[float],
+    centroids: list[Vec],
     edges: tuple[Edge, ...],
-    part_centroid: Vec,
+    centroid: Vec,
     frame: Frame,
     mesh: Mesh,
-    lines: dict[int, tuple[int, int]] | None,
-) -> Face:
-    _, normal = c.middle()
-    bend, concave = (c.bend(), None) if c.kind != "freeform" else curvature(c)
-    axis_point, along, radii = None, None, None
-    if c.axis is not None and c.origin is not None:
-        axis_point, shift = nearest_on_axis(c.origin, c.axis, part_centroid)
-        limits = along_axis(c)
-        if c.kind in ("sphere", "torus"):
-            axis_point, shift = c.origin, 0.0
-        if limits is not None:
-            along = (limits[0][0] - shift, limits[0][1] - shift)
-            radii = limits[1]
-    start, stop = mesh.node_range[index]
-    three = np.array((frame.x, frame.y, frame.z)).T
-    local = mesh.points[start:stop] @ three if stop > start else np.array([centroid]) @ three
-    line, entity = (lines or {}).get(index, (None, None))
-    u0, u1 = c.bounds[0], c.bounds[1]
-    round_kind = c.kind in ("cylinder", "cone", "sphere", "torus")
-    return Face(
-        index=index,
-        surface=c.kind,
-        bend=bend,
-        area_mm2=area,
-        centroid=centroid,
-        normal=normal,
-        low_mm=_vec(local.min(axis=0)),
-        high_mm=_vec(local.max(axis=0)),
-        loops=tuple(tuple(e for e, _ in loop) for loop in loops),
-        fingerprint=_face_fingerprint(c, bend, area, loops, edges),
-        axis=c.axis,
-        axis_point=axis_point,
-        radius_mm=c.radius if c.kind != "cone" else None,
-        minor_radius_mm=c.minor,
-        half_angle_deg=abs(float(np.degrees(c.half_angle))) if c.half_angle is not None else None,
-        along_mm=along,
-        radii_mm=radii,
-        span_deg=min(360.0, float(np.degrees(u1 - u0))) if round_kind else None,
-        curvature_radius_mm=concave,
-        line=line,
-        entity=entity,
-        swept=c.swept,
-    )
-
-
-def _vec(a: Any) -> Vec:
-    return (float(a[0]), float(a[1]), float(a[2]))
-
-
-def _face_fingerprint(
-    c: Carrier, bend: str, area: float, loops: list[list[tuple[int, bool]]], edges: tuple[Edge, ...]
-) -> str:
-    lengths = sorted(_round(edges[e].length_mm) for loop in loops for e, _ in loop)
-    parts = (c.kind, bend, _round(area), _round(c.radius or 0.0), _round(c.minor or 0.0), lengths)
-    return hashlib.sha256(repr(parts).encode()).hexdigest()[:16]
-
-
-def _round(x: float) -> str:
-    """Five significant digits, but nothing finer than 0.001."""
-    return f"{round(x, 3):.5g}"
-
-
-def _part_fingerprint(volume: float, area: float, faces: tuple[Face, ...]) -> str:
-    content = (f"{volume:.6g}", f"{area:.6g}", sorted(f.fingerprint for f in faces))
-    return hashlib.sha256(repr(content).encode()).hexdigest()[:24]
+    walls: Gaps,
+    gaps: Gaps,
+    lines: dict[int, tuple[int, int]],
+) -> tuple[Face, ...]:
+    local = mesh.points @ np.array((frame.x, frame.y, frame.z)).T
+    found = []
+    for i, c in enumerate(carriers):
+        start, stop = mesh.node_range[i]
+        if stop > start:
+            low, high = as_vec(local[start:stop].min(axis=0)), as_vec(local[start:stop].max(axis=0))
+        else:
+            low = high = (
+                dot(centroids[i], frame.x), dot(centroids[i], frame.y), dot(centroids[i], frame.z)
+            )  # fmt: skip
+        found.append(
+            face_facts(
+                i,
+                c,
+                area=areas[i],
+                centroid=centroids[i],
+                loops=top.loops[i],
+                edges=edges,
+                part_centroid=centroid,
+                low=low,
+                high=high,
+                wall=(walls.distance_mm[i], walls.face[i]),
+                gap=(gaps.distance_mm[i], gaps.face[i]),
+                line=lines.get(i),
+            )
+        )
+    return tuple(found)

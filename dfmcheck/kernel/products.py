@@ -1,22 +1,27 @@
 """The products of a file: their names, shapes in their own axes, and how often they occur."""
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 from OCP.BRep import BRep_Builder
+from OCP.BRepAdaptor import BRepAdaptor_Surface
 from OCP.collections import Sequence_TDF_Label
+from OCP.GeomAbs import GeomAbs_SurfaceType as S
 from OCP.TCollection import TCollection_AsciiString
 from OCP.TDataStd import TDataStd_Name
 from OCP.TDF import TDF_Label, TDF_Tool
 from OCP.TopAbs import TopAbs_ShapeEnum as T
 from OCP.TopExp import TopExp_Explorer
 from OCP.TopLoc import TopLoc_Location
-from OCP.TopoDS import TopoDS_Compound
+from OCP.TopoDS import TopoDS, TopoDS_Compound
 from OCP.XCAFDoc import XCAFDoc_DocumentTool, XCAFDoc_ShapeTool
 
 _MADE_UP = frozenset(
     ("", "SOLID", "COMPOUND", "COMPSOLID", "SHELL", "FACE", "WIRE", "EDGE", "VERTEX")
 )
+
+_FREEFORM = (S.GeomAbs_BSplineSurface, S.GeomAbs_BezierSurface, S.GeomAbs_OtherSurface)
 
 
 @dataclass
@@ -26,6 +31,19 @@ class Product:
     name: str
     shape: Any
     count: int = 0
+
+    @cached_property
+    def solids(self) -> list[Any]:
+        """The solids in traversal order."""
+        return solids_of(self.shape)
+
+    @cached_property
+    def freeform_share(self) -> float:
+        """Share of the faces that are spline surfaces, by number."""
+        faces = faces_of(self.shape)
+        kinds = [BRepAdaptor_Surface(TopoDS.Face(f), False).GetType() for f in faces]
+        freeform = sum(k in _FREEFORM for k in kinds)
+        return freeform / len(faces) if faces else 0.0
 
 
 @dataclass
@@ -82,24 +100,23 @@ class _Walk:
         own: list[Any] = []
         counted: dict[str, tuple[Any, int]] = {}
         for child, place in _components(label):
-            assembly = XCAFDoc_ShapeTool.IsAssembly_s(child)
-            if not assembly and self._is_item(child):
+            if self._is_item(child):
                 own.append(XCAFDoc_ShapeTool.GetShape_s(child).Moved(place))
                 continue
             child_key = _key(child)
             counted[child_key] = (child, counted.get(child_key, (child, 0))[1] + 1)
-            if first and not assembly:
+            if first and not XCAFDoc_ShapeTool.IsAssembly_s(child):
                 node.children.append((child_key, place))
         if own:
             own_key = f"{key}/own"
-            self._count(own_key, node.name, own[0] if len(own) == 1 else _compound(own), times)
+            self._count(own_key, node.name, own[0] if len(own) == 1 else compound_of(own), times)
             if first:
                 node.children.append((own_key, TopLoc_Location()))
         for child, n in counted.values():
             self.visit(child, times * n)
 
     def _is_item(self, label: Any) -> bool:
-        """True for a solid that belongs to the product above it and is no product itself."""
+        """True for a shape that belongs to the product above it and is no product itself."""
         name = _name(label)
         return name in _MADE_UP and name not in self.named
 
@@ -121,7 +138,8 @@ def _components(label: Any) -> list[tuple[Any, Any]]:
     return found
 
 
-def _compound(shapes: list[Any]) -> Any:
+def compound_of(shapes: list[Any]) -> Any:
+    """The shapes as one compound, in their order."""
     compound, builder = TopoDS_Compound(), BRep_Builder()
     builder.MakeCompound(compound)
     for shape in shapes:

@@ -14,8 +14,11 @@ from OCP.TDocStd import TDocStd_Document
 
 from dfmcheck.errors import NotReadError
 from dfmcheck.kernel import part21
+from dfmcheck.kernel.bodies import Body, bodies
+from dfmcheck.kernel.entities import Entities
+from dfmcheck.kernel.equal import equal_counted
 from dfmcheck.kernel.facts import part_facts
-from dfmcheck.kernel.products import Product, faces_of, product_tree, solids_of
+from dfmcheck.kernel.products import faces_of, product_tree, solids_of
 from dfmcheck.model.facts import FileFacts, NotRead, PartFacts
 
 _UNITS = {
@@ -70,11 +73,9 @@ def read_step(data: bytes, name: str, mark: Callable[[int], None] = _ignore) -> 
             f"it holds {faces} faces but no closed solid" if faces else "it holds no solid"
         )
     mark(4)
-    parts = tuple(
-        part
-        for product in tree.products.values()
-        for part in _parts(product, PurePosixPath(name).stem)
-    )
+    entities = Entities(data, reader.Reader())
+    found = bodies(tree, entities, PurePosixPath(name).stem)
+    parts = equal_counted([_facts(body) for body in found])
     return FileFacts(
         schema=header.schema,
         unit=units[0] if units else "",
@@ -120,22 +121,18 @@ def _no_solid(reason: str) -> NotReadError:
     return NotReadError(NotRead(kind="no-solid", reason=reason, remedy=remedy))
 
 
-def _parts(product: Product, fallback: str) -> list[PartFacts]:
-    solids = solids_of(product.shape)
-    base = product.name or fallback
-    several = len(solids) > 1
-    parts = []
-    for number, solid in enumerate(solids, 1):
-        doubts: tuple[str, ...] = ()
-        if not BRepCheck_Analyzer(solid).IsValid():
-            doubts = ("the kernel finds faults in its solid",)
-        parts.append(
-            part_facts(
-                solid,
-                name=f"{base} {number}" if several else base,
-                count=product.count,
-                solids=1,
-                doubts=doubts,
-            )
-        )
-    return parts
+def _facts(body: Body) -> PartFacts:
+    doubts: tuple[str, ...] = ()
+    if not body.solids:
+        doubts = ("it is a skin of faces and no closed solid",)
+    elif not all(BRepCheck_Analyzer(s, True, True).IsValid() for s in body.solids):
+        doubts = ("the geometry kernel finds faults in its solid",)
+    return part_facts(
+        body.shape,
+        name=body.name,
+        count=body.count,
+        solids=max(1, len(body.solids)),
+        closed=bool(body.solids),
+        doubts=doubts,
+        lines={i: line for i, line in enumerate(body.lines) if line is not None},
+    )

@@ -1,7 +1,7 @@
 """The carrier surface of a face: kind, parameters, outward normal at a point."""
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 from OCP.BRepAdaptor import BRepAdaptor_Surface
@@ -14,13 +14,16 @@ from dfmcheck.kernel.vector import add, cross, dot, norm, scale, sub, tidy, unit
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Bend, SurfaceKind
 
-_KINDS: dict[Any, SurfaceKind] = {
+KINDS: dict[Any, SurfaceKind] = {
     S.GeomAbs_Plane: "plane",
     S.GeomAbs_Cylinder: "cylinder",
     S.GeomAbs_Cone: "cone",
     S.GeomAbs_Sphere: "sphere",
     S.GeomAbs_Torus: "torus",
 }
+
+ROUND = ("cylinder", "cone", "sphere", "torus")
+"""Kinds that are surfaces of revolution."""
 
 
 def point_of(p: Any) -> Vec:
@@ -32,8 +35,12 @@ def point_of(p: Any) -> Vec:
 class Carrier:
     """The surface under a face, in mm.
 
-    `sign` is +1 where the outward normal is the surface's own, -1 where it is reversed.
-    `bounds` are (u first, u last, v first, v last) of the face.
+    `sign` is +1 where the outward normal is the surface's own, -1 where it is reversed;
+    `bounds` are (u first, u last, v first, v last) of the face in the adaptor's parameters;
+    `outward` is +1 where the outward normal leads away from the axis (or the centre of the
+    tube), else -1; `recognised` is True for a spline that is a plane, cylinder … in truth, whose
+    parameters are then not those of the adaptor. `along` (limits along the axis from `origin`,
+    mm), `radii` (of cones, there) and `span_deg` are limits of the face.
     """
 
     adaptor: Any
@@ -46,7 +53,12 @@ class Carrier:
     minor: float | None = None
     half_angle: float | None = None
     swept: Any = None
-    _plane_normal: Vec | None = field(default=None)
+    outward: float = 1.0
+    recognised: bool = False
+    plane_normal: Vec | None = None
+    along: tuple[float, float] | None = None
+    radii: tuple[float, float] | None = None
+    span_deg: float | None = None
 
     def point_and_natural_normal(self, u: float, v: float) -> tuple[Vec, Vec]:
         """Point and (not oriented) unit normal at parameters; null normal where degenerate."""
@@ -65,7 +77,7 @@ class Carrier:
     def normal_at(self, p: Vec) -> Vec | None:
         """Outward normal at a point on an analytic surface; None for freeform ones."""
         if self.kind == "plane":
-            return self._plane_normal
+            return self.plane_normal
         if self.axis is None or self.origin is None or self.kind == "freeform":
             return None
         d = sub(p, self.origin)
@@ -86,99 +98,82 @@ class Carrier:
             return None
         return scale(n, self.outward)
 
-    @property
-    def outward(self) -> float:
-        """+1 where the outward normal leads away from the axis (or tube centre), else -1."""
-        return self._outward
-
-    _outward: float = 1.0
-
     def bend(self) -> Bend:
         """Which side the material is on; "mixed" for freeform, decided elsewhere."""
         if self.kind == "plane":
             return "flat"
         if self.kind == "freeform":
             return "mixed"
-        return "outside" if self._outward > 0 else "inside"
+        return "outside" if self.outward > 0 else "inside"
 
 
 def carrier_of(face: Any) -> Carrier:
     """The carrier of a kernel face."""
     adaptor = BRepAdaptor_Surface(face, True)
-    kind = _KINDS.get(adaptor.GetType(), "freeform")
+    kind = KINDS.get(adaptor.GetType(), "freeform")
     sign = -1.0 if face.Orientation() == TopAbs_Orientation.TopAbs_REVERSED else 1.0
-    u0, u1, v0, v1 = BRepTools.UVBounds_s(face)
-    c = Carrier(adaptor=adaptor, kind=kind, sign=sign, bounds=(u0, u1, v0, v1))
-    _parameters(c)
-    p, n = c.middle()
-    if kind == "plane":
-        c._plane_normal = tidy(n)
-    elif kind != "freeform":
-        c._outward = 1.0
-        away = c.normal_at(p)
-        c._outward = 1.0 if away is not None and dot(away, n) > 0 else -1.0
+    c = Carrier(adaptor=adaptor, kind=kind, sign=sign, bounds=BRepTools.UVBounds_s(face))
+    if kind == "freeform":
+        _sweep(c)
+        return c
+    take_parameters(c, _elementary(adaptor, kind))
+    _limits(c)
     return c
 
 
-def _parameters(c: Carrier) -> None:
-    a = c.adaptor
+def _elementary(adaptor: Any, kind: SurfaceKind) -> Any:
+    ask = {"plane": "Plane", "cylinder": "Cylinder", "cone": "Cone", "sphere": "Sphere"}
+    return getattr(adaptor, ask.get(kind, "Torus"))()
+
+
+def take_parameters(c: Carrier, surface: Any) -> None:
+    """Set the parameters of a carrier from a kernel plane, cylinder, cone, sphere or torus."""
+    p, n = c.middle()
     if c.kind == "plane":
+        c.plane_normal = tidy(n)
         return
-    if c.kind == "cylinder":
-        s = a.Cylinder()
-        c.radius = s.Radius()
-    elif c.kind == "cone":
-        s = a.Cone()
-        c.radius, c.half_angle = s.RefRadius(), s.SemiAngle()
-    elif c.kind == "sphere":
-        s = a.Sphere()
-        c.radius = s.Radius()
-        c.axis = tidy(point_of(s.Position().Direction()))
-        c.origin = point_of(s.Location())
-        return
+    position = surface.Position()
+    c.axis, c.origin = tidy(point_of(position.Direction())), point_of(position.Location())
+    if c.kind == "cone":
+        c.radius, c.half_angle = surface.RefRadius(), surface.SemiAngle()
     elif c.kind == "torus":
-        s = a.Torus()
-        c.radius, c.minor = s.MajorRadius(), s.MinorRadius()
+        c.radius, c.minor = surface.MajorRadius(), surface.MinorRadius()
     else:
-        _sweep(c)
-        return
-    c.axis = tidy(point_of(s.Axis().Direction()))
-    c.origin = point_of(s.Location())
+        c.radius = surface.Radius()
+    away = c.normal_at(p)
+    c.outward = 1.0 if away is not None and dot(away, n) > 0 else -1.0
 
 
 def _sweep(c: Carrier) -> None:
     t = c.adaptor.GetType()
     if t == S.GeomAbs_SurfaceOfRevolution:
         axis = c.adaptor.AxeOfRevolution()
-        c.swept, c.axis, c.origin = (
-            "revolved",
-            tidy(point_of(axis.Direction())),
-            point_of(axis.Location()),
-        )
+        c.swept = "revolved"
+        c.axis, c.origin = tidy(point_of(axis.Direction())), point_of(axis.Location())
     elif t == S.GeomAbs_SurfaceOfExtrusion:
         c.swept, c.axis = "extruded", tidy(point_of(c.adaptor.Direction()))
 
 
-def along_axis(c: Carrier) -> tuple[tuple[float, float], tuple[float, float] | None] | None:
-    """Limits along the axis from `origin` in mm, and the radii there (cones only)."""
+def _limits(c: Carrier) -> None:
+    """Limits along and about the axis, from the parameters of the kernel."""
     u0, u1, v0, v1 = c.bounds
-    del u0, u1
+    if c.kind != "plane":
+        c.span_deg = min(360.0, math.degrees(u1 - u0))
     if c.kind == "cylinder":
-        return (v0, v1), None
-    if c.kind == "cone" and c.half_angle is not None and c.radius is not None:
+        c.along = (v0, v1)
+    elif c.kind == "cone" and c.half_angle is not None and c.radius is not None:
         ca, sa = math.cos(c.half_angle), math.sin(c.half_angle)
         ends = sorted(((v0 * ca, c.radius + v0 * sa), (v1 * ca, c.radius + v1 * sa)))
-        return (ends[0][0], ends[1][0]), (abs(ends[0][1]), abs(ends[1][1]))
-    if c.kind == "sphere" and c.radius is not None:
-        return (c.radius * math.sin(v0), c.radius * math.sin(v1)), None
-    if c.kind == "torus" and c.minor is not None:
+        c.along, c.radii = (ends[0][0], ends[1][0]), (abs(ends[0][1]), abs(ends[1][1]))
+    elif c.kind == "sphere" and c.radius is not None:
+        c.along = (c.radius * math.sin(v0), c.radius * math.sin(v1))
+    elif c.kind == "torus" and c.minor is not None:
         heights = [c.minor * math.sin(v) for v in (v0, v1)]
         k = math.ceil((v0 - math.pi / 2) / math.pi)
         while math.pi / 2 + k * math.pi <= v1:
             heights.append(c.minor * math.sin(math.pi / 2 + k * math.pi))
             k += 1
-        return (min(heights), max(heights)), None
-    return None
+        c.along = (min(heights), max(heights))
 
 
 def nearest_on_axis(origin: Vec, axis: Vec, p: Vec) -> tuple[Vec, float]:

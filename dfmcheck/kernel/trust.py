@@ -4,8 +4,9 @@ from typing import Any
 
 from dfmcheck.kernel.mesh import Mesh
 
-MESH_VOLUME = 0.02
-"""Largest share by which the volume of the mesh may differ from that of the solid."""
+MESH_VOLUME = 0.03
+"""Largest share by which the volume of the mesh may differ from that of the solid: a ball meshed
+at 0.3 rad loses 1.2 %."""
 
 
 def fails(checks: Any) -> list[tuple[int, str]]:
@@ -18,6 +19,19 @@ def fails(checks: Any) -> list[tuple[int, str]]:
         found += [(number, str(check.CFail(i))) for i in range(1, check.NbFails() + 1)]
         checks.Next()
     return found
+
+
+def disagree(mesh_mm3: float, solid_mm3: float) -> bool:
+    """True where a mesh does not enclose the volume of its solid."""
+    return abs(mesh_mm3 - solid_mm3) > MESH_VOLUME * abs(solid_mm3)
+
+
+def open_doubts(edges: int) -> list[str]:
+    """Doubts about a part with edges that belong to one face only."""
+    if not edges:
+        return []
+    what = "edge belongs" if edges == 1 else "edges belong"
+    return [f"its skin is open: {edges} {what} to one face only"]
 
 
 def size_doubts(
@@ -34,7 +48,7 @@ def size_doubts(
     # of all bodies the ball has the least area for its volume: A^3 >= 36 pi V^2
     if area_mm2**3 < 113.09 * volume_mm3**2 * 0.999:
         doubts.append("its faces have less area than its volume needs")
-    if mesh is not None and abs(mesh.volume_mm3 - volume_mm3) > MESH_VOLUME * volume_mm3:
+    if mesh is not None and disagree(mesh.volume_mm3, volume_mm3):
         doubts.append("its faces do not enclose the volume that its solid claims")
     longest = max(box_mm)
     if longest > 20_000.0:
