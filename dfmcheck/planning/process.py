@@ -27,6 +27,9 @@ ROUND_SHARE = 0.5
 PLATE_RATIO = 8.0
 """A disc this much wider than high and too wide for a bar is cut from plate if milled at all."""
 
+FILLED_RATIO = 0.985
+"""Volume over that of the enclosing body of revolution; a 12-sided prism has 0.955."""
+
 SLIVER_RATIO = 1e-6
 """Faces below this share of the part's area decide nothing."""
 
@@ -83,7 +86,7 @@ def turning_of(part: PartFacts, features: tuple[Feature, ...]) -> Turning | None
             bar, view = h, about
             break
     if view is None or (bar is None and view.round_share < ROUND_SHARE):
-        return None
+        return _filled(part, features)
     hexagon_bar = bar is not None and _is_sold(bar.across_flats_mm, shipped_series(), allowances())
     bar = bar if hexagon_bar else None
     taken = set(view.turned_faces) | set(bar.faces if bar else ())
@@ -91,6 +94,22 @@ def turning_of(part: PartFacts, features: tuple[Feature, ...]) -> Turning | None
     left = tuple(f.index for f in part.faces if f.index not in taken and f.area_mm2 > least)
     inside = tuple(h for h in prisms if not h.outside and parallel(h.axis, view.axis))
     return Turning(view, bar, left, tuple(h for h in inside if view.on_axis(h.centre)))
+
+
+def _filled(part: PartFacts, features: tuple[Feature, ...]) -> Turning | None:
+    """A part whose metal fills a body of revolution, though its outside is given as splines."""
+    facts = part.turning
+    if facts is None or facts.ratio < FILLED_RATIO:
+        return None
+    view = Axial(part, facts.axis, facts.axis_point, features)
+    left = tuple(
+        f.index
+        for f in part.faces
+        if f.index not in view.turned_faces
+        and f.surface != "freeform"
+        and f.area_mm2 > SLIVER_RATIO * part.area_mm2
+    )
+    return Turning(view, None, left, ())
 
 
 def _is_sold(across_flats_mm: float, series: tuple[Series, ...], allowed: Allowances) -> bool:
