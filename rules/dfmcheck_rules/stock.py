@@ -33,19 +33,18 @@ def stock_rise(view: View) -> Iterator[Remark]:
     """
     before = view.former.stock if view.former else None
     after = view.part.stock
-    if before is None or after is None or not view.changes("stock-grew"):
+    if before is None or after is None:
         return
-    rise = percent(before.volume_mm3, after.volume_mm3)
-    yield Remark(
-        message=(
-            f"stock {before.label} x {num(before.length_mm)} -> {after.label} x "
-            f"{num(after.length_mm)}: {num(rise)} % more metal to buy"
-        ),
-        cost="more metal by weight, and all of the rise is cut to chips or to length",
-        advice="bring the part back below the former size, allowances counted",
-        limit="stock_rise",
-        measured=rise,
-    )
+    for change in view.changes("stock-grew"):
+        rise = percent(before.volume_mm3, after.volume_mm3)
+        yield Remark(
+            message=f"{change.text}: {num(rise)} % more metal to buy",
+            cost="more metal by weight, and all of the rise is cut to chips or to length",
+            advice="bring the part back below the former size, allowances counted",
+            limit="stock_rise",
+            measured=rise,
+            signature="stock",
+        )
 
 
 @rule(

@@ -35,10 +35,29 @@ def thin_wall(view: View) -> Iterator[Remark]:
 
     Limit: 0.8 mm (common practice, no source).
     """
-    part = view.part
+    for pair, thickness in _walls(view.part):
+        yield Remark(
+            message=f"wall {num(thickness)} thick{_between(view.part, pair)}",
+            cost="it bends away from the cutter: light cuts, support, scrap",
+            advice="thicken the wall, or lower it",
+            limit="wall",
+            measured=thickness,
+            faces=tuple(sorted(set(pair))),
+        )
+
+
+_Pair = tuple[int, int]
+
+
+def _walls(part: Part) -> list[tuple[_Pair, float]]:
+    """Walls as pairs of faces with their thickness, each at its thinnest.
+
+    A corner or an end of a wall has faces of its own: a pair is left out where a neighbouring
+    pair, whose faces are the same or meet these in an edge, is thinner.
+    """
     faces = part.facts.faces
     passed = {i for f in part.features if kind_of(f) in _NO_WALLS for i in f.faces}
-    walls: dict[tuple[int, int], float] = {}
+    walls: dict[_Pair, float] = {}
     for face in faces:
         other = face.wall_face
         if face.wall_mm is None or other is None or not 0 <= other < len(faces):
@@ -47,15 +66,26 @@ def thin_wall(view: View) -> Iterator[Remark]:
             continue
         pair = (min(face.index, other), max(face.index, other))
         walls[pair] = min(face.wall_mm, walls.get(pair, face.wall_mm))
-    for pair, thickness in sorted(walls.items()):
-        yield Remark(
-            message=f"wall {num(thickness)} thick{_between(part, pair)}",
-            cost="it bends away from the cutter: light cuts, support, scrap",
-            advice="thicken the wall, or lower it",
-            limit="wall",
-            measured=thickness,
-            faces=tuple(sorted(set(pair))),
-        )
+    near = {i: {i} for i in range(len(faces))}
+    for edge in part.facts.edges:
+        for i in edge.faces:
+            near[i].update(edge.faces)
+
+    def thickness(pair: _Pair) -> tuple[float, _Pair]:
+        return (round(walls[pair], 3), pair)
+
+    def neighbours(pair: _Pair) -> Iterator[_Pair]:
+        for i in near[pair[0]]:
+            for j in near[pair[1]]:
+                other = (min(i, j), max(i, j))
+                if other in walls:
+                    yield other
+
+    return sorted(
+        (pair, walls[pair])
+        for pair in walls
+        if all(thickness(other) >= thickness(pair) for other in neighbours(pair))
+    )
 
 
 def _opposed(one: Face, other: Face) -> bool:

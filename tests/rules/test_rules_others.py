@@ -14,6 +14,7 @@ from builders import (
     run_rule,
 )
 
+from dfmcheck.model.facts import Edge
 from dfmcheck.model.finding import Finding
 from dfmcheck_rules import change, process, stages, stock, turning, walls
 
@@ -29,6 +30,22 @@ def test_a_wall_seen_from_both_sides_is_one_wall() -> None:
     )
     assert found.measured == 0.5
     assert found.faces == (0, 1)
+
+
+def test_the_corners_of_a_wall_belong_to_it() -> None:
+    """Faces 0 and 1 bound a wall; 2 rounds off into 0, 3 stands alone."""
+    edge = Edge(
+        index=0, faces=(0, 2), curve="line", length_mm=10.0, convexity="tangent",
+        angle_deg=180.0, start=(0.0, 0.0, 0.0), middle=(5.0, 0.0, 0.0), end=(10.0, 0.0, 0.0),
+    )  # fmt: skip
+    faces = (
+        make_face(0, wall_mm=0.5, wall_face=1),
+        make_face(1, normal=(0.0, 0.0, -1.0)),
+        make_face(2, surface="cylinder", wall_mm=0.6, wall_face=1),
+        make_face(3, surface="cylinder", wall_mm=0.6, wall_face=1),
+    )
+    found = run_rule(walls.thin_wall, make_part(facts=make_facts(faces, edges=(edge,))))
+    assert sorted(f.faces for f in found) == [(0, 1), (1, 3)]
 
 
 def test_a_wedge_is_no_wall() -> None:
