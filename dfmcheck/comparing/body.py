@@ -138,8 +138,9 @@ def _loose_faces(sides: Sides, box: list[Raw]) -> Iterable[Raw]:
             yield from _diameter(a, b)
     for offset, pairs in sorted(offsets.items()):
         yield _face_moved(sides, offset, pairs)
-    gone = tuple(i for i in sides.alignment.matches.gone if i not in in_before)
-    new = tuple(j for j in sides.alignment.matches.new if j not in in_after)
+    known_before, known_after = in_before | ends_before, in_after | ends_after
+    gone = tuple(i for i in sides.alignment.matches.gone if i not in known_before)
+    new = tuple(j for j in sides.alignment.matches.new if j not in known_after)
     if gone or new:
         raw = Raw(kind="shape-changed", before=float(len(gone)), after=float(len(new)))
         raw.faces_before, raw.faces_after = gone, new

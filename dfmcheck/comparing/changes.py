@@ -82,6 +82,7 @@ def _together(members: list[Raw]) -> Raw:
         shift=first.shift,
         what=first.what,
         derived=first.derived,
+        turned=first.turned,
         cause=first.cause,
         members=members,
     )
@@ -153,6 +154,7 @@ def inverted_raw(r: Raw, factor: float) -> Raw:
         shift=shift,
         what=r.what,
         derived=r.derived,
+        turned=r.turned,
         members=[inverted_raw(m, factor) for m in r.members],
     )
 

@@ -15,8 +15,8 @@ def reach_mm(part: PartFacts, direction: Vec) -> tuple[float, float, bool]:
     """Least and greatest coordinate of the part along a unit direction in its own axes.
 
     Returns:
-        (least, greatest, exact): `exact` is False where an end lies on a freeform face, or
-        nothing but the mesh tells it; it is then short by up to the mesh's deflection.
+        (least, greatest, exact): `exact` is False where no edge tells an end; it is then wrong
+        by up to the mesh's deflection.
     """
     sure, possible = _candidates(part, direction)
     meshed = _meshed(part, direction)
@@ -24,10 +24,10 @@ def reach_mm(part: PartFacts, direction: Vec) -> tuple[float, float, bool]:
         return (min(sure), max(sure), False) if sure else (0.0, 0.0, False)
     low, high = meshed
     slack = 1.5 * max(math.hypot(*part.box_mm) / 2000.0, 0.01)
-    tops = [c for c in (*sure, *possible) if high - 1e-3 <= c <= high + slack]
-    bottoms = [c for c in (*sure, *possible) if low - slack <= c <= low + 1e-3]
-    exact = bool(tops) and bool(bottoms)
-    return (min(bottoms) if bottoms else low, max(tops) if tops else high, exact)
+    top = max((c for c in (*sure, *possible) if high - 1e-3 <= c <= high + slack), default=high)
+    bottom = min((c for c in (*sure, *possible) if low - slack <= c <= low + 1e-3), default=low)
+    exact = bool(sure) and max(sure) > top - 1e-3 and min(sure) < bottom + 1e-3
+    return bottom, top, exact
 
 
 def _meshed(part: PartFacts, direction: Vec) -> tuple[float, float] | None:

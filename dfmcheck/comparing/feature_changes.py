@@ -5,12 +5,14 @@ from collections.abc import Iterable
 
 import msgspec
 
+from dfmcheck.comparing.geometry import off_line
 from dfmcheck.comparing.kinds import KINDS
 from dfmcheck.comparing.raw import Raw, Sides, Value, of_features
 from dfmcheck.comparing.sizes import ANGLE_DEG, LENGTH_MM, SIZES, effect_mm3
 from dfmcheck.model.base import Vec
 from dfmcheck.model.callouts import kind_of
 from dfmcheck.model.feature import (
+    Boss,
     Chamfer,
     Countersink,
     Feature,
@@ -21,6 +23,7 @@ from dfmcheck.model.feature import (
     Step,
     Thread,
 )
+from dfmcheck.model.part import Part
 from dfmcheck.model.vector import angle_deg, distance, dot, norm, scale, sub
 
 MOVED_MM = 0.02
@@ -49,7 +52,27 @@ def feature_changes(sides: Sides) -> list[Raw]:
         raws.append(raw)
     raws += [_cut_up(a, many, merged=False) for a, many in matches.split]
     raws += [_cut_up(b, many, merged=True) for many, b in matches.merged]
+    raws = [_on_a_lathe(r, sides) for r in raws]
     return _without_echoes(_in_own_places(raws, sides), sides)
+
+
+def _on_a_lathe(r: Raw, sides: Sides) -> Raw:
+    """A turned diameter of another size is no boss that grew wider."""
+    r.turned = is_turned(r.second, sides.after)
+    if r.second is None:
+        own = {f.id: f for f in sides.before.features}
+        r.turned = is_turned(own[r.first.id], sides.before) if r.first is not None else False
+    if r.turned and r.kind in ("boss-widened", "boss-narrowed"):
+        r.kind = "diameter-larger" if r.kind == "boss-widened" else "diameter-smaller"
+    return r
+
+
+def is_turned(f: Feature | None, part: Part) -> bool:
+    """True for a round boss about the axis of a turned part: one of its diameters."""
+    axis, point = part.process.axis, part.process.axis_point
+    if not isinstance(f, Boss) or f.diameter_mm is None or axis is None or point is None:
+        return False
+    return abs(dot(f.direction, axis)) > 0.9999 and off_line(f.place, point, axis) < MOVED_MM
 
 
 def _in_own_places(raws: list[Raw], sides: Sides) -> list[Raw]:

@@ -30,6 +30,7 @@ class Raw:
     displacement, `ends` the displacements of both ends of the box along `direction`.
     `effect_mm3` orders changes; `derived` changes follow from others by their nature (volume).
     `cause` is the change it follows from. `what` names the size where the kind leaves it open.
+    `turned` is True where the feature is a diameter of a turned part.
     """
 
     kind: str
@@ -48,6 +49,7 @@ class Raw:
     ends: tuple[float, ...] = ()
     what: str = ""
     derived: bool = False
+    turned: bool = False
     cause: "Raw | None" = None
     members: list["Raw"] = field(default_factory=list)
 

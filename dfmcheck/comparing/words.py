@@ -227,12 +227,14 @@ def _of_feature(r: Raw) -> str:
     kind = KINDS[r.kind]
     suffix = r.kind.split("-", 1)[1] if "-" in r.kind else ""
     span = f"{value(r.before)} -> {value(r.after)}"
+    if r.turned and suffix in ("added", "removed", "higher", "lower", "moved"):
+        return _of_turned(r, suffix)
     if suffix in ("added", "removed", "modelled"):
         return _came_or_went(r, kind.words)
     if r.kind == "became":
         return f"{r.before} became a {r.after}: {_both(r)}"
     if suffix in ("split", "merged"):
-        return f"{kind.noun} {kind.words}: {span}"
+        return _cut_up(r, suffix)
     if suffix == "moved" and r.shift is not None:
         where = f": {span}" if r.count == 1 else ""
         return f"{subject(r)} moved {number(norm(r.shift))}{where}"
@@ -270,6 +272,29 @@ def _came_or_went(r: Raw, words: str) -> str:
         where = f" at {place(feature.place)}"
     edges = where if kind_of(feature) not in ("fillet", "chamfer") else ""
     return f"{noun_of(feature, r.count)} {words}: {described(feature)}{edges}"
+
+
+def _of_turned(r: Raw, suffix: str) -> str:
+    """A diameter of a turned part: it has no height, but a length along the axis."""
+    boss = r.second or r.first
+    if not isinstance(boss, Boss) or boss.diameter_mm is None:
+        return KINDS[r.kind].words
+    name = f"turned diameter {number(boss.diameter_mm)}"
+    if suffix in ("added", "removed"):
+        return f"{name} {suffix}, {number(boss.height_mm)} long"
+    words = {"higher": "longer", "lower": "shorter"}.get(suffix, KINDS[r.kind].words)
+    return f"{name} {words}: {value(r.before)} -> {value(r.after)}"
+
+
+def _cut_up(r: Raw, suffix: str) -> str:
+    """One feature that is several now, or several that are one."""
+    if r.first is None or r.second is None:
+        return KINDS[r.kind].words
+    if suffix == "split":
+        many = len(r.features_after)
+        return f"{noun_of(r.first)} {short(r.first)} is now {noun_of(r.second, many)}"
+    many = len(r.features_before)
+    return f"{noun_of(r.first, many)} are now one: {noun_of(r.second)} {described(r.second)}"
 
 
 def _both(r: Raw) -> str:
