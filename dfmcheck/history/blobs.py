@@ -104,8 +104,8 @@ class Blobs:
     def _one_by_one(self, oids: list[str]) -> Iterator[ObjectInfo | None]:
         """Ask for each alone; None for those that git cannot tell of.
 
-        Each of those ends git's process (before 2.44 that is how a partial clone answers), so after
-        some of them the rest is left unknown: reading will tell.
+        Each of those may end git's process (so partial clones answer), so after some of them the
+        rest is left unknown: reading will tell.
         """
         lost = 0
         for oid in oids:

@@ -2,10 +2,13 @@
 
 import subprocess
 import sys
+import threading
 
 import pytest
 from timing import ratio
 
+from dfmcheck.history.objects import Objects
+from dfmcheck.history.process import GitProcess
 from dfmcheck.history.repository import Repository
 
 
@@ -40,6 +43,21 @@ def test_processes_do_not_grow_with_the_files_in_hand(thousand):
     for i in range(1, 60):
         thousand.write(f"cad/f00/p{i % 25}.step", f"altered {i}")
     assert gate_like(thousand, {}) == 5
+
+
+def test_many_questions_at_once_do_not_block(repo):
+    """More than pipes hold: sent all before an answer is read, neither side would go on."""
+    repo.commit(**{"a.step": "1"})
+    oid = repo.id("HEAD:a.step")
+    objects = Objects(GitProcess(str(repo.path)))
+    answers: list[object] = []
+    asking = threading.Thread(
+        target=lambda: answers.extend(objects.info([oid] * 6000)), daemon=True
+    )
+    asking.start()
+    asking.join(timeout=20)
+    assert len(answers) == 6000
+    objects.close()
 
 
 @pytest.mark.benchmark

@@ -3,12 +3,14 @@
 import hashlib
 import os
 import socket
+import threading
 import time
 
 import pytest
 
 from dfmcheck.errors import NotReadError
 from dfmcheck.history.repository import Repository
+from dfmcheck.history.safefile import read_regular
 
 NO_CI: dict[str, str] = {}
 
@@ -174,6 +176,24 @@ def test_pipes_sockets_and_folders_are_refused_without_waiting(repo, monkeypatch
             repository.read(changes["b.step"].after)
     server.close()
     assert time.monotonic() - begun < 5
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes on this system")
+def test_a_pipe_that_takes_a_files_place_at_the_last_moment(tmp_path, monkeypatch):
+    """It looks like a regular file until it is opened; nobody waits for its other end."""
+    regular, pipe = tmp_path / "regular", tmp_path / "pipe"
+    regular.write_text("x")
+    os.mkfifo(pipe)
+    before = os.lstat(regular)
+    monkeypatch.setattr("dfmcheck.history.safefile.os.lstat", lambda _: before)
+    writer = threading.Timer(5, lambda: pipe.open("wb").close())
+    writer.daemon = True
+    writer.start()
+    begun = time.monotonic()
+    with pytest.raises(NotReadError, match="a named pipe"):
+        read_regular(str(pipe))
+    assert time.monotonic() - begun < 4
+    writer.cancel()
 
 
 @pytest.mark.skipif(
