@@ -183,7 +183,19 @@ class _Grower:
             return piece.shape == "cone" and piece.turn_deg >= FULL_DEG and self._lone_cone(piece)
         if piece.turn_deg >= FULL_DEG:
             return True
-        return piece.turn_deg >= MORE_THAN_HALF_DEG and not self._drawn_out(piece)
+        bored = piece.turn_deg >= MORE_THAN_HALF_DEG or self._has_tip(piece)
+        return bored and not self._drawn_out(piece)
+
+    def _has_tip(self, piece: Piece) -> bool:
+        """A drill's tip closes the cylinder at one end."""
+        near = {k.other for f in piece.faces for k in self.graph.links[f]}
+        tips = (self.piece_of[n] for n in near if n in self.piece_of)
+        return any(
+            t.shape == "cone"
+            and min(t.r_low, t.r_high) < 0.02 * piece.r_low
+            and self.graph.same_size(max(t.r_low, t.r_high), piece.r_low)
+            for t in tips
+        )
 
     def _lone_cone(self, piece: Piece) -> bool:
         """A tapered hole or a bare countersink: no cylinder of this axis touches the cone."""

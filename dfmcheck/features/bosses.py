@@ -16,7 +16,7 @@ LEVEL_COSINE = 0.999
 
 
 def find_bosses(context: Context) -> list[Feature]:
-    """One boss for each island of metal; its top belongs to it unless it lies on the block."""
+    """One boss for each island of metal, with its top."""
     blends = blends_of(context)
     found: list[Feature] = []
     for island in islands_of(context, blends):
@@ -39,16 +39,19 @@ def _boss(context: Context, blends: dict[int, Blend], island: Island, walls: lis
     floor = graph.faces[island.floor]
     tops = [t for t in _tops(graph, blends, floor, walls) if context.free(t)]
     size = _size(graph, floor, walls, tops)
+    of = context.owner.get(island.floor)
+    if of is not None:  # left standing in a hollow: a top on the block was there before
+        tops = [t for t in tops if not on_box(graph, graph.faces[t])]
     return Boss(
         id=context.new_id("boss"),
-        faces=tuple(sorted({*walls, *(t for t in tops if not on_box(graph, graph.faces[t]))})),
+        faces=tuple(sorted({*walls, *tops})),
         place=size.middle,
         direction=floor.normal,
         height_mm=size.height,
         length_mm=size.length,
         width_mm=size.width,
         diameter_mm=_diameter(graph, walls),
-        of=context.owner.get(island.floor),
+        of=of,
     )
 
 

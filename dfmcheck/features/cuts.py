@@ -90,6 +90,14 @@ def cuts(graph: Graph, blends: dict[int, Blend], hollow: Hollow) -> list[Cut]:
         whole = Cut(hollow.direction, (), (hollow.walls,), hollow.blends, spreads=spreads)
         whole.ring, whole.vee = hollow.ring, hollow.vee
         return [whole]
+    if hollow.undercut:
+        spread = _spread(graph, hollow.direction, hollow.walls)
+        return [
+            Cut(
+                hollow.direction, hollow.floors, (hollow.walls,), hollow.blends,
+                undercut=True, spreads=(spread,),
+            )
+        ]  # fmt: skip
     near = _contacts(graph, blends, hollow)
     result: list[Cut] = []
     for floors, walls in _levels(graph, hollow, near):
@@ -200,7 +208,7 @@ def _level_cuts(
 ) -> list[Cut]:
     """The cuts on one level: chains of walls, joined where they look at each other."""
     if not walls:
-        return [Cut(hollow.direction, floors, (), undercut=hollow.undercut)] if floors else []
+        return [Cut(hollow.direction, floors, ())] if floors else []
     chains = _chains(graph, walls, near)
     spreads = {c: _spread(graph, hollow.direction, c) for c in chains}
     if hollow.closed:
@@ -214,7 +222,6 @@ def _level_cuts(
             hollow.direction,
             tuple(f for f in floors if owner[f] == n),
             tuple(chains[k] for k in members),
-            undercut=hollow.undercut,
             closed=hollow.closed,
             spreads=tuple(spreads[chains[k]] for k in members),
         )

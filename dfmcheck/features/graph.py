@@ -38,6 +38,7 @@ class Graph:
         self.part = part
         self.faces: tuple[Face, ...] = part.faces
         self.edges: tuple[Edge, ...] = part.edges
+        self._spans: dict[tuple[int, Vec], tuple[float, float]] = {}
         links: list[list[Link]] = [[] for _ in part.faces]
         for face in part.faces:
             for loop in face.loops:
@@ -109,6 +110,13 @@ class Graph:
 
         Arcs count with their middle; a full circle with its whole extent.
         """
+        key = (face.index, direction)
+        known = self._spans.get(key)
+        if known is None:
+            known = self._spans[key] = self._span(face, direction)
+        return known
+
+    def _span(self, face: Face, direction: Vec) -> tuple[float, float]:
         low, high = math.inf, -math.inf
         for loop in face.loops:
             for number in loop:

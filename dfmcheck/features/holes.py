@@ -287,8 +287,7 @@ class _Reading:
             return set()
         result: set[int] = set()
         for f in closing:
-            rim = self.graph.faces[f].loops[0] if self.graph.faces[f].loops else ()
-            others = {x for e in rim for x in self.graph.edges[e].faces} - {f}
+            others = self.graph.neighbours(f, "concave")
             if self.context.free(f) and others <= faces | set(closing):
                 result.add(f)
         return result

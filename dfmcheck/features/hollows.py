@@ -16,6 +16,7 @@ from dfmcheck.features.context import Context
 from dfmcheck.features.gaps import cut_apart, overlap
 from dfmcheck.features.graph import Graph, Link
 from dfmcheck.features.islands import islands_of
+from dfmcheck.features.strays import relieved_roots, slits
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Face
 from dfmcheck.model.vector import cross, dot, norm, parallel, perpendicular, scale, sub, unit
@@ -56,13 +57,16 @@ def hollows(context: Context, blends: dict[int, Blend]) -> list[Hollow]:
     parts = list(graph.components(nodes, lambda f, k: joins(graph, blends, f, k)))
     mouths = _mouths(graph, blends, set(nodes))
     result: list[Hollow] = []
-    for part in _together(graph, blends, parts, mouths):
-        core = [f for f in part if f not in blends]
-        if core:
-            hollow = _opened(graph, blends, core, [f for f in part if f in blends])
-            if hollow is not None:
-                hollow.closed = _is_closed(graph, hollow, {f for m in mouths for f in m})
-                result.append(hollow)
+    roots = list(relieved_roots(context, parts, {f: k for k, p in enumerate(parts) for f in p}))
+    whole = _together(graph, blends, parts, mouths, roots)
+    for a, b, direction in slits(context, whole):
+        result.append(Hollow(direction, (), (a, b), ()))
+    at_mouths = {f for m in mouths for f in m}
+    for part in _with_necks(graph, blends, whole):
+        hollow = _opened(graph, blends, part)
+        if hollow is not None:
+            hollow.closed = _is_closed(graph, hollow, at_mouths)
+            result.append(hollow)
     return result
 
 
@@ -168,6 +172,7 @@ def _together(
     blends: dict[int, Blend],
     parts: list[tuple[int, ...]],
     mouths: list[list[int]],
+    roots: list[tuple[int, int]],
 ) -> list[tuple[int, ...]]:
     """Join components that something else has cut apart, or that go down from one mouth."""
     owner = {f: k for k, part in enumerate(parts) for f in part}
@@ -188,6 +193,9 @@ def _together(
         x, y = find(owner[a]), find(owner[b])
         if x != y and not back_to_back(graph, parts[owner[a]], parts[owner[b]]):
             root[max(x, y)] = min(x, y)
+    for a, b in roots:
+        x, y = find(owner[a]), find(owner[b])
+        root[max(x, y)] = min(x, y)
     for mouth in mouths:
         for f in mouth[1:]:
             x, y = find(owner[mouth[0]]), find(owner[f])
@@ -196,6 +204,28 @@ def _together(
     for k, part in enumerate(parts):
         groups.setdefault(find(k), []).extend(part)
     return [tuple(sorted(g)) for _, g in sorted(groups.items())]
+
+
+def _with_necks(
+    graph: Graph, blends: dict[int, Blend], parts: list[tuple[int, ...]]
+) -> list[tuple[int, ...]]:
+    """Put the neck of a T-shaped slot to its head: walls that rise from an overhang's edge."""
+    owner = {f: k for k, p in enumerate(parts) for f in p}
+    into: dict[int, int] = {}
+    for k, part in enumerate(parts):
+        hollow = _opened(graph, blends, part)
+        if hollow is None or not hollow.undercut:
+            continue
+        over = [w for w in hollow.walls if facing(graph.faces[w], hollow.direction) < -0.9]
+        for n in {n for w in over for n in graph.neighbours(w, "convex")}:
+            other = owner.get(n, k)
+            walls = [graph.faces[w] for w in parts[other] if w not in blends]
+            if other != k and all(abs(facing(w, hollow.direction)) < 0.1 for w in walls):
+                into[other] = k
+    result: dict[int, list[int]] = {}
+    for k, part in enumerate(parts):
+        result.setdefault(into.get(k, k), []).extend(part)
+    return [tuple(sorted(p)) for _, p in sorted(result.items())]
 
 
 def back_to_back(graph: Graph, first: Iterable[int], second: Iterable[int]) -> bool:
@@ -220,9 +250,11 @@ def back_to_back(graph: Graph, first: Iterable[int], second: Iterable[int]) -> b
 # ---- the side a hollow is open to
 
 
-def _opened(
-    graph: Graph, blends: dict[int, Blend], core: list[int], soft: list[int]
-) -> Hollow | None:
+def _opened(graph: Graph, blends: dict[int, Blend], part: tuple[int, ...]) -> Hollow | None:
+    core = [f for f in part if f not in blends]
+    soft = [f for f in part if f in blends]
+    if not core:
+        return None
     faces = [graph.faces[f] for f in core]
     if len(core) == 1 and faces[0].surface == "plane":
         return None
@@ -300,11 +332,19 @@ def angles_about(face: Face, axis: Vec) -> list[float]:
 
 def widest_gap_deg(angles: Iterable[float]) -> float:
     """The widest gap between angles on a circle, in degrees."""
+    return max(_gaps(angles))
+
+
+def gaps_deg(angles: Iterable[float], least: float) -> int:
+    """How many gaps between angles on a circle are at least this wide."""
+    return sum(g >= least for g in _gaps(angles))
+
+
+def _gaps(angles: Iterable[float]) -> list[float]:
     row = sorted(a % 360.0 for a in angles)
     if not row:
-        return 360.0
-    gaps = [b - a for a, b in pairwise(row)]
-    return max([*gaps, 360.0 - row[-1] + row[0]])
+        return [360.0]
+    return [*(b - a for a, b in pairwise(row)), 360.0 - row[-1] + row[0]]
 
 
 def _runs_round(graph: Graph, faces: list[Face], axis: Vec) -> bool:

@@ -209,6 +209,15 @@ def _before_wall(
     return False
 
 
+def inner_shoulder(graph: Graph, cut: Cut, wall: int) -> bool:
+    """True for a plane wall beyond which the cut goes on: it only makes the cut narrower."""
+    face = graph.faces[wall]
+    if face.surface != "plane":
+        return False
+    out = scale(face.normal, -1.0)
+    return _limits(graph, cut.walls, out)[1] > -graph.offset(face) + graph.tolerance_mm * 4
+
+
 def opposed(rims: Iterable[Rim]) -> bool:
     """True if two of the rims lead out in opposite directions."""
     outs = [out for _, out in rims]

@@ -4,19 +4,26 @@ from dfmcheck.features.blends import Blend, blends_of
 from dfmcheck.features.context import Context
 from dfmcheck.features.cuts import SLOT_SPREAD_DEG, Cut, cuts
 from dfmcheck.features.graph import Graph
-from dfmcheck.features.hollows import CLOSED_GAP_DEG, common_axis, hollows
+from dfmcheck.features.hollows import (
+    CLOSED_GAP_DEG,
+    angles_about,
+    common_axis,
+    gaps_deg,
+    hollows,
+)
 from dfmcheck.features.measure import (
     box_of,
     carriers,
     corner_radius,
     floor_radius,
+    inner_shoulder,
     middle_of,
     outer_rims,
 )
 from dfmcheck.features.slots import slot_of
 from dfmcheck.features.steps import step_of
 from dfmcheck.model.feature import Feature, Outline, Pocket
-from dfmcheck.model.vector import angle_deg, dot
+from dfmcheck.model.vector import angle_deg, dot, parallel
 
 
 def find_pockets(context: Context) -> list[Feature]:
@@ -33,13 +40,15 @@ def find_pockets(context: Context) -> list[Feature]:
 
 def _named(context: Context, blends: dict[int, Blend], cut: Cut) -> Feature | None:
     graph = context.graph
-    if cut.ring or (cut.closed and not cut.undercut and max(cut.spreads) >= SLOT_SPREAD_DEG):
+    if cut.ring or (cut.closed and cut.chains and not cut.undercut):
         return pocket_of(context, blends, cut)
-    if cut.vee or cut.undercut or len(cut.chains) > 1:
+    if cut.vee or cut.undercut:
         return slot_of(context, blends, cut, through=not _end_wall(graph, cut))
     if not cut.chains:
         curved = any(graph.faces[f].surface != "plane" for f in cut.floors)
         return slot_of(context, blends, cut, through=True) if curved else None
+    if len(cut.chains) > 1:
+        return _between_walls(context, blends, cut)
     spread = cut.spreads[0]
     if spread > 360.0 - CLOSED_GAP_DEG:
         return pocket_of(context, blends, cut)
@@ -48,10 +57,25 @@ def _named(context: Context, blends: dict[int, Blend], cut: Cut) -> Feature | No
     return step_of(context, blends, cut)
 
 
+def _between_walls(context: Context, blends: dict[int, Blend], cut: Cut) -> Feature:
+    """A cut whose walls look at each other: a slot, or a pocket that others have broken open."""
+    graph = context.graph
+    walls = [f for f in cut.walls if not inner_shoulder(graph, cut, f)]
+    angles = [a for f in walls for a in angles_about(graph.faces[f], cut.direction)]
+    angles += [
+        a
+        for b in cut.blends
+        if parallel(blends[b].along, cut.direction, 5.0)
+        for a in angles_about(graph.faces[b], cut.direction)
+    ]
+    wide = gaps_deg(angles, CLOSED_GAP_DEG)
+    if wide == 0 and len(outer_rims(graph, cut)) < 2:
+        return pocket_of(context, blends, cut)
+    return slot_of(context, blends, cut, through=wide != 1)
+
+
 def _end_wall(graph: Graph, cut: Cut) -> bool:
     """True where an undercut or V-shaped slot has a wall at one of its ends."""
-    if not (cut.vee or cut.undercut):
-        return False
     return common_axis(graph.faces[f] for f in cut.faces) is None
 
 
