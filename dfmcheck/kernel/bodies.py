@@ -25,7 +25,8 @@ MOST_PAIRS = 3000
 class Body:
     """What becomes a part: one solid, or several that overlap.
 
-    `lines` holds (line, entity number) for each face in the order of traversal.
+    `lines` holds (line, entity number) for each face in the order of traversal; `listed` is how
+    many faces the file lists for its solids.
     """
 
     name: str
@@ -33,6 +34,7 @@ class Body:
     solids: tuple[Any, ...]
     count: int
     lines: list[tuple[int, int] | None]
+    listed: int = 0
 
 
 def bodies(tree: Tree, entities: Entities, fallback: str) -> list[Body]:
@@ -74,7 +76,7 @@ def _split(product: Product, meshes: _Meshes, entities: Entities, fallback: str)
     if len(solids) < 2:
         shape = solids[0] if solids else product.shape
         lines = _lines(solids, entities)
-        return [Body(name, shape, tuple(solids), product.count, lines)]
+        return [Body(name, shape, tuple(solids), product.count, lines, _listed(solids, entities))]
     sets = groups(len(solids), _overlapping(solids, meshes))
     found = []
     for number, members in enumerate(sets, 1):
@@ -83,7 +85,8 @@ def _split(product: Product, meshes: _Meshes, entities: Entities, fallback: str)
         own = entities.name_of(chosen[0]) if len(sets) > 1 else ""
         called = name if len(sets) == 1 else f"{name}/{own}" if own else f"{name} {number}"
         lines = _lines(chosen, entities)
-        found.append(Body(called, shape, tuple(chosen), product.count, lines))
+        listed = _listed(chosen, entities)
+        found.append(Body(called, shape, tuple(chosen), product.count, lines, listed))
     return found
 
 
@@ -112,6 +115,10 @@ def _holds_when_finer(one: Any, other: Any, share_mm3: float) -> bool:
     return fine > 0.5 * share_mm3
 
 
+def _listed(solids: list[Any], entities: Entities) -> int:
+    return sum(entities.listed(s) for s in solids)
+
+
 def _lines(solids: list[Any], entities: Entities) -> list[tuple[int, int] | None]:
     from dfmcheck.kernel.products import faces_of
 
@@ -138,7 +145,8 @@ def _merged(tree: Tree, meshes: _Meshes, entities: Entities) -> list[Body]:
 def _merge(node: Node, members: list[tuple[Product, str, Any]], entities: Entities) -> Body:
     solids = [s.Moved(place) for product, _, place in members for s in product.solids]
     lines = [line for product, _, _ in members for line in _lines(product.solids, entities)]
-    return Body(node.name, compound_of(solids), tuple(solids), node.count, lines)
+    listed = sum(_listed(product.solids, entities) for product, _, _ in members)
+    return Body(node.name, compound_of(solids), tuple(solids), node.count, lines, listed)
 
 
 def _is_fragment(product: Product, meshes: _Meshes) -> bool:

@@ -82,13 +82,20 @@ class Entities:
             solid: the kernel solid.
             count: how many faces it has.
         """
-        number = self.number_of(solid)
-        shells = [] if number is None else self._shells(number)
-        faces = [f for shell in shells for f in self._references(shell)]
+        faces = self._listed(solid)
         if len(faces) != count:
             return [None] * count
         lines = [self.line(f) for f in faces]
         return [None if k is None else (k, f) for k, f in zip(lines, faces, strict=True)]
+
+    def listed(self, solid: Any) -> int:
+        """How many faces the file lists for a solid; 0 where that is not known."""
+        return len(self._listed(solid))
+
+    def _listed(self, solid: Any) -> list[int]:
+        number = self.number_of(solid)
+        shells = [] if number is None else self._shells(number)
+        return [f for shell in shells for f in self._references(shell)]
 
     def _shells(self, solid: int) -> list[int]:
         found = []

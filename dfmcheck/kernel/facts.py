@@ -51,13 +51,13 @@ def part_facts(
     top = topology_of(shape)
     carriers = [carrier_of(f) for f in top.faces]
     areas, centroids = areas_of(top.faces)
-    mesh = mesh_of(shape, top.faces, _rough_diagonal(shape))
+    mesh = mesh_of(shape, top.faces, rough_diagonal(shape))
     for carrier, face, (start, stop) in zip(carriers, top.faces, mesh.node_range, strict=True):
         recognise(carrier, face, mesh.points[start:stop])
     shared = shared_space(mesh) if solids > 1 else None
     mass = mass_of(shape, shared)
     if solids == 1 and trust.disagree(mesh.volume_mm3, mass.volume):
-        mesh = mesh_of(shape, top.faces, _rough_diagonal(shape), careful=True)
+        mesh = mesh_of(shape, top.faces, rough_diagonal(shape), careful=True)
     area = sum(areas)
     if shared is not None and mesh.areas.sum() > 0.0:
         area *= 1.0 - float((mesh.areas * shared.buried).sum() / mesh.areas.sum())
@@ -101,7 +101,8 @@ def topology(shape: Any) -> tuple[list[Any], list[list[list[tuple[int, bool]]]],
     return top.faces, top.loops, top.edges
 
 
-def _rough_diagonal(shape: Any) -> float:
+def rough_diagonal(shape: Any) -> float:
+    """A diagonal in mm no shorter than that of the shape's box, found fast."""
     box = Bnd_Box()
     BRepBndLib.Add_s(shape, box)
     return 0.0 if box.IsVoid() else float(box.CornerMin().Distance(box.CornerMax()))

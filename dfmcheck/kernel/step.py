@@ -5,7 +5,6 @@ from collections.abc import Callable
 from pathlib import PurePosixPath
 from typing import Any
 
-from OCP.BRepCheck import BRepCheck_Analyzer
 from OCP.collections import Sequence_TCollection_AsciiString
 from OCP.IFSelect import IFSelect_ReturnStatus
 from OCP.STEPCAFControl import STEPCAFControl_Reader
@@ -13,11 +12,12 @@ from OCP.TCollection import TCollection_ExtendedString
 from OCP.TDocStd import TDocStd_Document
 
 from dfmcheck.errors import NotReadError
-from dfmcheck.kernel import part21
+from dfmcheck.kernel import part21, trust
 from dfmcheck.kernel.bodies import Body, bodies
 from dfmcheck.kernel.entities import Entities
 from dfmcheck.kernel.equal import equal_counted
-from dfmcheck.kernel.facts import part_facts
+from dfmcheck.kernel.facts import part_facts, rough_diagonal
+from dfmcheck.kernel.network import Network
 from dfmcheck.kernel.products import faces_of, product_tree, solids_of
 from dfmcheck.model.facts import FileFacts, NotRead, PartFacts
 
@@ -61,10 +61,15 @@ def read_step(data: bytes, name: str, mark: Callable[[int], None] = _ignore) -> 
     mark(1)
     reader = _load(data)
     units = _units(reader.Reader())
+    network = Network(data)
+    session, model = reader.Reader().WS(), reader.Reader().StepModel()
+    doubts = trust.text_doubts(network)
+    doubts += trust.load_doubts(session.ModelCheckList(False), network, model.NbEntities())
     mark(2)
     document = TDocStd_Document(TCollection_ExtendedString("dfmcheck"))
     if not reader.Transfer(document):
         raise _no_solid("the kernel found no shape in it")
+    doubts += trust.transfer_doubts(session.TransferReader().LastCheckList())
     mark(3)
     tree = product_tree(document, part21.product_names(data))
     if not any(solids_of(p.shape) for p in tree.products.values()):
@@ -83,6 +88,7 @@ def read_step(data: bytes, name: str, mark: Callable[[int], None] = _ignore) -> 
         originating_system=header.originating_system,
         time_stamp=header.time_stamp,
         parts=parts,
+        doubts=tuple(doubts),
     )
 
 
@@ -122,17 +128,16 @@ def _no_solid(reason: str) -> NotReadError:
 
 
 def _facts(body: Body) -> PartFacts:
-    doubts: tuple[str, ...] = ()
-    if not body.solids:
-        doubts = ("it is a skin of faces and no closed solid",)
-    elif not all(BRepCheck_Analyzer(s, True, True).IsValid() for s in body.solids):
-        doubts = ("the geometry kernel finds faults in its solid",)
+    doubts = [
+        *trust.solid_doubts(body.solids, rough_diagonal(body.shape)),
+        *trust.lost_face_doubts(body.listed, len(body.lines) or body.listed),
+    ]
     return part_facts(
         body.shape,
         name=body.name,
         count=body.count,
         solids=max(1, len(body.solids)),
         closed=bool(body.solids),
-        doubts=doubts,
+        doubts=tuple(doubts),
         lines={i: line for i, line in enumerate(body.lines) if line is not None},
     )

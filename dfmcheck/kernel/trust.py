@@ -2,11 +2,20 @@
 
 from typing import Any
 
+from OCP.BRepCheck import BRepCheck_Analyzer
+from OCP.ShapeAnalysis import ShapeAnalysis_ShapeTolerance
+
 from dfmcheck.kernel.mesh import Mesh
+from dfmcheck.kernel.network import Network
 
 MESH_VOLUME = 0.03
 """Largest share by which the volume of the mesh may differ from that of the solid: a ball meshed
 at 0.3 rad loses 1.2 %."""
+
+GAP_MM = 0.03
+GAP_RATIO = 1e-4
+"""Edges and corners may miss their faces by so much, absolutely or by the part's diagonal. Sound
+files show up to 0.01 mm on a part of a metre."""
 
 
 def fails(checks: Any) -> list[tuple[int, str]]:
@@ -19,6 +28,89 @@ def fails(checks: Any) -> list[tuple[int, str]]:
         found += [(number, str(check.CFail(i))) for i in range(1, check.NbFails() + 1)]
         checks.Next()
     return found
+
+
+def text_doubts(network: Network) -> list[str]:
+    """Doubts about a file whose entities do not hang together."""
+    doubts: list[str] = []
+    missing = network.unresolved()
+    if missing:
+        line = network.line_of_reference(missing[0])
+        doubts.append(
+            f"it refers to {_counted(len(missing), 'entity', 'entities')} that it does not hold "
+            f"(#{missing[0]}, line {line})"
+        )
+    twice = network.doubled()
+    if twice:
+        doubts.append(
+            f"{_counted(len(twice), 'number of an entity is', 'numbers of entities are')} "
+            f"given twice (#{twice[0]})"
+        )
+    return doubts
+
+
+def load_doubts(checks: Any, network: Network, entities: int) -> list[str]:
+    """Doubts about a file in which the kernel could not make sense of entities.
+
+    Args:
+        checks: the kernel's list of checks.
+        network: the entities by the text.
+        entities: how many the kernel counted.
+    """
+    found = fails(checks)
+    if not found:
+        return []
+    order = network.defined
+    if len(order) == entities:
+        numbers = [int(order[k - 1]) if 0 < k <= entities else 0 for k, _ in found]
+        hit = sorted({n for n in numbers if n == 0 or n in network.shape_entities})
+    else:
+        hit = [0]
+    if not hit:
+        return []
+    if hit[0] == 0:
+        return ["its text breaks the rules of ISO 10303-21"]
+    which = _counted(len(hit), "entity that its shape is built on breaks", "")
+    if len(hit) > 1:
+        which = f"{len(hit)} entities that its shape is built on break"
+    return [f"{which} the rules of ISO 10303 (#{hit[0]}, line {network.line_of(hit[0])})"]
+
+
+def transfer_doubts(checks: Any) -> list[str]:
+    """Doubts about a file of which the kernel could not build everything."""
+    found = {number for number, _ in fails(checks)}
+    if not found:
+        return []
+    return [f"{_counted(len(found), 'entity', 'entities')} of its shape could not be built"]
+
+
+def solid_doubts(solids: tuple[Any, ...], diagonal_mm: float) -> list[str]:
+    """Doubts about the solids of a part: none, invalid, or with gaps that were bridged.
+
+    Args:
+        solids: the kernel solids.
+        diagonal_mm: the diagonal of the part's box.
+    """
+    if not solids:
+        return ["it is a skin of faces and no closed solid"]
+    doubts: list[str] = []
+    if not all(BRepCheck_Analyzer(s, True, True).IsValid() for s in solids):
+        doubts.append("the geometry kernel finds faults in its solid")
+    gap = max(ShapeAnalysis_ShapeTolerance().Tolerance(s, 1) for s in solids)
+    if gap > max(GAP_MM, GAP_RATIO * diagonal_mm):
+        doubts.append(f"its faces and edges miss each other by up to {gap:.2g} mm")
+    return doubts
+
+
+def lost_face_doubts(listed: int, built: int) -> list[str]:
+    """Doubts about a part of which the file lists more faces than were built."""
+    if built >= listed:
+        return []
+    return [f"{listed - built} of its {listed} faces were lost"]
+
+
+def _counted(n: int, one: str, many: str) -> str:
+    return f"{n} {one if n == 1 else many}"
 
 
 def disagree(mesh_mm3: float, solid_mm3: float) -> bool:
