@@ -4,6 +4,8 @@ Figures only; each table names where its figures come from and whether they were
 are remembered.
 """
 
+from bisect import bisect_left
+from functools import cache
 from typing import NamedTuple
 
 INCH_MM = 25.4
@@ -109,6 +111,7 @@ LARGEST_DRILL_MM = 20.0
 """Where the table of DIN 338 ends; wider holes are bored or milled, to any size."""
 
 
+@cache
 def drill_sizes_mm(*, inch: bool) -> tuple[float, ...]:
     """Diameters of drills that a shop has at hand, ascending, up to 20 mm.
 
@@ -130,7 +133,10 @@ def is_inch_drill(diameter_mm: float) -> bool:
 
 def nearest_drill_mm(diameter_mm: float, *, inch: bool) -> float:
     """The nearest size of `drill_sizes_mm`."""
-    return min(drill_sizes_mm(inch=inch), key=lambda size: (abs(size - diameter_mm), size))
+    sizes = drill_sizes_mm(inch=inch)
+    place = bisect_left(sizes, diameter_mm)
+    beside = sizes[max(place - 1, 0) : place + 1]
+    return min(beside, key=lambda size: abs(size - diameter_mm))
 
 
 def threads_drilled_at(diameter_mm: float, *, inch: bool) -> tuple[Tapped, ...]:

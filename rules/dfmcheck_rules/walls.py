@@ -35,7 +35,7 @@ def thin_wall(view: View) -> Iterator[Remark]:
 
     Limit: 0.8 mm (common practice, no source).
     """
-    for pair, thickness in _walls(view.part):
+    for pair, thickness in _walls(view.part, view.limit("wall")):
         yield Remark(
             message=f"wall {num(thickness)} thick{_between(view.part, pair)}",
             cost="it bends away from the cutter: light cuts, support, scrap",
@@ -49,8 +49,8 @@ def thin_wall(view: View) -> Iterator[Remark]:
 _Pair = tuple[int, int]
 
 
-def _walls(part: Part) -> list[tuple[_Pair, float]]:
-    """Walls as pairs of faces with their thickness, each at its thinnest.
+def _walls(part: Part, limit_mm: float | None) -> list[tuple[_Pair, float]]:
+    """Walls below the limit as pairs of faces with their thickness, each at its thinnest.
 
     A corner or an end of a wall has faces of its own: a pair is left out where a neighbouring
     pair, whose faces are the same or meet these in an edge, is thinner.
@@ -61,6 +61,8 @@ def _walls(part: Part) -> list[tuple[_Pair, float]]:
     for face in faces:
         other = face.wall_face
         if face.wall_mm is None or other is None or not 0 <= other < len(faces):
+            continue
+        if limit_mm is not None and face.wall_mm >= limit_mm:
             continue
         if face.index in passed or other in passed or not _opposed(face, faces[other]):
             continue
