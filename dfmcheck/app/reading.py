@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable
 from concurrent.futures import Future, as_completed
 from dataclasses import dataclass, field
+from importlib import import_module
 from typing import Generic, TypeVar
 
 import msgspec
@@ -101,6 +102,7 @@ class Reader:
                     options.progress(done, total, name)
                     continue
                 futures[pool.submit(data, name)] = (content, name)
+            _load_what_follows()
             for future in as_completed(futures):
                 content, name = futures[future]
                 answer = future.result()
@@ -133,6 +135,21 @@ class Reader:
 
     def _kept(self, content: str) -> "Kept[FileFacts]":
         return Kept(self.cache, self._key(content), FileFacts)
+
+
+def _load_what_follows() -> None:
+    """Import, while the kernel is loading, what works on its answers."""
+    for name in (
+        "dfmcheck.features.recognise",
+        "dfmcheck.planning.process",
+        "dfmcheck.planning.stock",
+        "dfmcheck.comparing.compare",
+        "dfmcheck.comparing.pairing",
+        "dfmcheck.checking.engine",
+        "dfmcheck.reporting.text",
+        "numpy",
+    ):
+        import_module(name)
 
 
 def _no_bytes(error: DfmcheckError) -> NotRead:

@@ -227,4 +227,5 @@ def test_the_unit_is_said_first(repo: GitFolder, dfmcheck: Callable, reference_p
     shutil.copy(cubes / "cube-in.step", repo.path / "cube.step")
     repo.commit("inch")
     part = dfmcheck("gate", cwd=repo.path).part("cube.step")
-    assert part["changes"][0]["kind"] == "unit-changed"
+    assert part["changes"][0]["kind"] == "unit-declared"  # each is 1 m long, as its file declares
+    assert part["box_mm"] == pytest.approx([1000, 1000, 1000], abs=0.01)
