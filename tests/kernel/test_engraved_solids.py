@@ -8,6 +8,16 @@ from dfmcheck.model.feature import Engraving, Hole, Pocket
 
 b3d = pytest.importorskip("build123d")
 
+
+@pytest.fixture(autouse=True)
+def _fonts():
+    """Text needs a font of the system; a bare machine may have none."""
+    from OCP.Font import Font_FontMgr
+
+    if not Font_FontMgr.GetInstance_s().GetAvailableFonts().Extent():
+        pytest.skip("no font is installed: text cannot be made")
+
+
 LOW = (b3d.Align.CENTER, b3d.Align.CENTER, b3d.Align.MIN)
 
 
