@@ -220,8 +220,9 @@ class _Bench:
             return
         asked = pieces_asked(self.settings, "request")
         said: list[str] = []
-        for rule in sorted(self.rules, key=lambda r: r.name):
-            if rule.piece in asked and _concerns(rule, self.part) and self.level(rule) != "off":
+        wanted = [r for r in self.rules if r.piece in asked and _concerns(r, self.part)]
+        for rule in sorted(wanted, key=lambda r: (asked.index(r.piece or ""), r.name)):
+            if self.level(rule) != "off":
                 said += [r.message for r in self._beyond(self._run(rule, self.view))]
         if not said:
             return

@@ -39,12 +39,12 @@ SUMMARY = Rule(
 
 
 def pieces_asked(settings: Settings, stage: Stage) -> tuple[str, ...]:
-    """The pieces of a stage, sorted; an order needs those of a request as well."""
+    """The pieces of a stage, in their order; an order needs those of a request first."""
     configured = dict(settings.policy.stages)
     pieces = configured.get(stage, DEFAULT_PIECES[stage])
     if stage == "order":
-        pieces += configured.get("request", DEFAULT_PIECES["request"])
-    return tuple(sorted(set(pieces)))
+        pieces = configured.get("request", DEFAULT_PIECES["request"]) + pieces
+    return tuple(dict.fromkeys(pieces))
 
 
 def pieces_without_rule(

@@ -56,7 +56,7 @@ def _walls(part: Part, limit_mm: float | None) -> list[tuple[_Pair, float]]:
     pair, whose faces are the same or meet these in an edge, is thinner.
     """
     faces = part.facts.faces
-    passed = {i for f in part.features if kind_of(f) in _NO_WALLS for i in f.faces}
+    passed = _thin_by_nature(part)
     walls: dict[_Pair, float] = {}
     for face in faces:
         other = face.wall_face
@@ -88,6 +88,10 @@ def _walls(part: Part, limit_mm: float | None) -> list[tuple[_Pair, float]]:
         for pair in walls
         if all(thickness(other) >= thickness(pair) for other in neighbours(pair))
     )
+
+
+def _thin_by_nature(part: Part) -> set[int]:
+    return {i for f in part.features if kind_of(f) in _NO_WALLS for i in f.faces}
 
 
 def _opposed(one: Face, other: Face) -> bool:
@@ -127,9 +131,10 @@ def wall_thinner(view: View) -> Iterator[Remark]:
 
     Limit: 1.5 mm after the change (common practice, no source).
     """
+    passed = _thin_by_nature(view.part)
     for change in view.changes("wall-thinner"):
         before, after = number(change.before), number(change.after)
-        if after is None:
+        if after is None or passed & set(change.faces_after):
             continue
         was = f"{num(before)} -> " if before is not None else ""
         yield Remark(

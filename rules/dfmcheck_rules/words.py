@@ -41,6 +41,9 @@ def percent(before: float, after: float, least: float = 1e-6) -> float:
 def sizes(feature: Feature) -> str:
     """A feature with its sizes in mm, as a designer would name it: "hole dia 2.5, 8 deep"."""
     match feature:
+        case Pocket(through=True):
+            plan = f"{num(feature.length_mm)} x {num(feature.width_mm)}"
+            return f"pocket {plan}, through {num(feature.depth_mm)}"
         case Hole(through=True):
             return f"hole dia {num(feature.diameter_mm)}, through {num(feature.depth_mm)}"
         case Hole() | Counterbore() | Countersink():

@@ -65,6 +65,13 @@ def test_threads_and_knurls_are_thin_by_nature() -> None:
     assert run_rule(walls.thin_wall, make_part(thread, facts=make_facts(faces))) == ()
 
 
+def test_a_wall_that_a_thread_made_thin_is_not_told() -> None:
+    thread = make_feature("thread", faces=(0,))
+    part = make_part(thread, facts=make_facts((make_face(0), make_face(1))))
+    thinner = a_change("wall-thinner", before=3.0, after=0.1, faces_after=(0, 1))
+    assert run_rule(walls.wall_thinner, part, part, (thinner,)) == ()
+
+
 def test_a_thin_web_beside_a_hole_names_the_hole() -> None:
     faces = (make_face(0, wall_mm=0.3, wall_face=1), make_face(1, surface="cylinder"))
     hole = make_feature("hole", faces=(1,))

@@ -50,7 +50,7 @@ def check(stage: str | None, settings: Settings | None = None, **part: object): 
 
 def test_while_drawing_one_note_sums_up_what_is_missing() -> None:
     (note,), failed = check(None)
-    assert note.message == ("Before a request to a shop: no finish is set; no material is set.")
+    assert note.message == ("Before a request to a shop: no material is set; no finish is set.")
     assert (note.rule, note.level, note.holds) == ("before-a-request", "note", False)
     assert failed == ()
 
@@ -87,7 +87,7 @@ def test_the_configuration_says_which_pieces_a_stage_needs() -> None:
 
 def test_an_order_needs_what_a_request_needs() -> None:
     settings = make_settings(stages=(("order", ("finish",)), ("request", ("material",))))
-    assert pieces_asked(settings, "order") == ("finish", "material")
+    assert pieces_asked(settings, "order") == ("material", "finish")
     assert pieces_asked(ORDER, "order") == ("finish",)
 
 
