@@ -65,6 +65,7 @@ def find_blends(context: Context) -> dict[int, Blend]:
         blend = _round(graph, face)
         if blend is not None:
             found[face.index] = blend
+    _add_cut_corners(graph, free, found)
     _add_patches(graph, free, found)
     for face in free:
         if face.index not in found:
@@ -156,6 +157,38 @@ def _tangent_sides(graph: Graph, face: Face, links: Iterable[Link]) -> tuple[int
         if angle_deg(first[1], other[1]) > 3.0 or face.surface == "torus":
             return (first[0], other[0])
     return None
+
+
+def _add_cut_corners(graph: Graph, free: list[Face], found: dict[int, Blend]) -> None:
+    """Corner rounds of which another cut has taken one side: known by the others beside them."""
+    known = [graph.faces[f] for f in found if graph.faces[f].surface == "cylinder"]
+    for face in free:
+        if face.surface != "cylinder" or face.index in found or (face.span_deg or 0.0) > 100.0:
+            continue
+        links = [k for k in graph.links[face.index] if _along(k, face)]
+        smooth = [k for k in links if k.edge.convexity == "tangent"]
+        if len(smooth) != 1 or len(links) < 2 or face.axis is None:
+            continue
+        wall = smooth[0].other
+        for other in known:
+            blend = found[other.index]
+            if (
+                graph.same_size(blend.size_mm, face.radius_mm or 0.0)
+                and blend.side == face.bend
+                and parallel(blend.along, face.axis)
+                and (wall in blend.sides or _beside(graph, wall, blend))
+            ):
+                cut = next(k.other for k in links if k.other != wall)
+                found[face.index] = Blend(
+                    face.index, "round", blend.side, blend.size_mm, face.axis, (wall, cut)
+                )
+                break
+
+
+def _beside(graph: Graph, wall: int, blend: Blend) -> bool:
+    """A wall of the same hollow as a round: both stand on one floor."""
+    floors = graph.neighbours(wall, "concave")
+    return bool(floors & graph.neighbours(blend.face, "concave"))
 
 
 def _add_patches(graph: Graph, free: list[Face], found: dict[int, Blend]) -> None:

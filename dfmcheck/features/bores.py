@@ -21,6 +21,9 @@ Shape = Literal["cylinder", "cone", "torus", "sphere", "shoulder"]
 FULL_DEG = 330.0
 """A cylinder that covers this much of the turn is round, whatever lies beside it."""
 
+PART_DEG = 60.0
+"""An arc of less than half a turn was bored if other cuts took the rest, from this on."""
+
 MORE_THAN_HALF_DEG = 181.0
 """An arc of more than half a turn, not drawn out into planes at its sides, was bored."""
 
@@ -184,7 +187,25 @@ class _Grower:
         if piece.turn_deg >= FULL_DEG:
             return True
         bored = piece.turn_deg >= MORE_THAN_HALF_DEG or self._has_tip(piece)
+        if not bored and piece.turn_deg >= PART_DEG:
+            bored = self._broken_into(piece)
         return bored and not self._drawn_out(piece)
+
+    def _broken_into(self, piece: Piece) -> bool:
+        """Other cuts, not the outside of the part, have taken the rest of the turn away."""
+        sides = [
+            k
+            for f in piece.faces
+            for k in self.graph.links[f]
+            if k.other not in piece.faces and parallel_edge(k.edge, self.axis)
+        ]
+        return bool(sides) and all(
+            k.edge.convexity == "convex" and self._is_cut(k.other) for k in sides
+        )
+
+    def _is_cut(self, number: int) -> bool:
+        face = self.graph.faces[number]
+        return face.bend == "inside" or bool(self.graph.neighbours(number, "concave"))
 
     def _has_tip(self, piece: Piece) -> bool:
         """A drill's tip closes the cylinder at one end."""

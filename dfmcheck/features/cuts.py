@@ -160,18 +160,33 @@ def _levels(
     for a, b in cut_apart(graph, hollow.floors):
         union.join(a, b)
     levels = union.sets()
-    if len(levels) == 1:
-        return [(levels[0], hollow.walls)]
-    return _deal_walls(hollow, near, levels, union)
+    bare = _bare(hollow, near)
+    standing = tuple(w for w in hollow.walls if w not in bare)
+    found = (
+        [(levels[0], standing)] if len(levels) == 1 else _deal_walls(standing, near, levels, union)
+    )
+    return [*found, ((), tuple(sorted(bare)))] if bare else found
+
+
+def _bare(hollow: Hollow, near: Contacts) -> set[int]:
+    """Walls that no inside edge connects to a floor: they go right through, beside the others."""
+    reached = set(hollow.floors)
+    queue = list(reached)
+    while queue:
+        for other in near[queue.pop()]:
+            if other not in reached:
+                reached.add(other)
+                queue.append(other)
+    return set(hollow.walls) - reached if hollow.closed else set()
 
 
 def _deal_walls(
-    hollow: Hollow, near: Contacts, levels: list[tuple[int, ...]], union: Union
+    walls: tuple[int, ...], near: Contacts, levels: list[tuple[int, ...]], union: Union
 ) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:
     """Each wall to the floor it meets along the greatest length; others to their neighbours'."""
     level_of: dict[int, int] = {}
     waiting = []
-    for w in hollow.walls:
+    for w in walls:
         lengths: dict[int, float] = {}
         for f, length in near[w].items():
             if f in union.root:
@@ -194,9 +209,7 @@ def _deal_walls(
                 level_of[w] = union.find(levels[0][0])
             break
         waiting = left
-    return [
-        (floors, tuple(w for w in hollow.walls if level_of[w] == floors[0])) for floors in levels
-    ]
+    return [(floors, tuple(w for w in walls if level_of[w] == floors[0])) for floors in levels]
 
 
 def _level_cuts(

@@ -4,6 +4,8 @@ import math
 from collections.abc import Iterable
 from dataclasses import replace
 
+import msgspec
+
 from dfmcheck.features.bores import Bore, End, Piece, bores
 from dfmcheck.features.context import Context
 from dfmcheck.features.graph import Graph, normal_at
@@ -30,7 +32,28 @@ def find_holes(context: Context) -> list[Feature]:
     found: list[Feature] = []
     for bore in _joined(context.graph, _parted(bores(context))):
         found.extend(_Reading(context, bore).features())
-    return found
+    return [_with_seats(context, f) for f in found]
+
+
+def _with_seats(context: Context, feature: Feature) -> Feature:
+    """Add plane faces that meet nothing but this feature in inside edges: cut-up floors."""
+    graph = context.graph
+    own = set(feature.faces)
+    for f in feature.faces:
+        for k in graph.links[f]:
+            seat = graph.faces[k.other]
+            if (
+                k.edge.convexity == "concave"
+                and seat.surface == "plane"
+                and k.other not in own
+                and context.free(k.other)
+                and parallel(seat.normal, feature.direction)
+                and graph.neighbours(k.other, "concave") <= set(feature.faces)
+            ):
+                own.add(k.other)
+    if len(own) == len(feature.faces):
+        return feature
+    return msgspec.structs.replace(feature, faces=tuple(sorted(own)))
 
 
 def _parted(found: Iterable[Bore]) -> list[Bore]:
@@ -133,9 +156,9 @@ class _Reading:
         steps = len(parts) + sinks + more
         low, high = self.pieces[first].low, self.pieces[last].high
         entry, exit_ = self._end(True), self._end(False)
-        through = exit_[0] == "open" and entry[0] == "open"
-        faces |= self._floor(exit_, faces)
         bottom, angle = self._bottom(exit_[0], self.pieces[:first])
+        through = exit_[0] == "open" and entry[0] == "open" and bottom != "cone"
+        faces |= self._floor(exit_, faces)
         head = Hole(
             id=hole,
             faces=tuple(sorted(faces)),

@@ -20,10 +20,11 @@ from dfmcheck.features.measure import (
     middle_of,
     outer_rims,
 )
+from dfmcheck.features.pierce import blocked
 from dfmcheck.features.slots import slot_of
 from dfmcheck.features.steps import step_of
 from dfmcheck.model.feature import Feature, Outline, Pocket
-from dfmcheck.model.vector import angle_deg, dot, parallel
+from dfmcheck.model.vector import add, angle_deg, dot, parallel, scale
 
 
 def find_pockets(context: Context) -> list[Feature]:
@@ -53,6 +54,8 @@ def _named(context: Context, blends: dict[int, Blend], cut: Cut) -> Feature | No
     if spread > 360.0 - CLOSED_GAP_DEG:
         return pocket_of(context, blends, cut)
     if spread >= SLOT_SPREAD_DEG:
+        if _opens_inwards(graph, cut):
+            return pocket_of(context, blends, cut)
         return slot_of(context, blends, cut, through=False)
     return step_of(context, blends, cut)
 
@@ -72,6 +75,19 @@ def _between_walls(context: Context, blends: dict[int, Blend], cut: Cut) -> Feat
     if wide == 0 and len(outer_rims(graph, cut)) < 2:
         return pocket_of(context, blends, cut)
     return slot_of(context, blends, cut, through=wide != 1)
+
+
+def _opens_inwards(graph: Graph, cut: Cut) -> bool:
+    """True where the open end of a cut looks at metal: it opens into another cut, not outside."""
+    rims = outer_rims(graph, cut)
+    top = max((graph.span_along(graph.faces[w], cut.direction)[1] for w in cut.walls), default=0.0)
+    far = 2.0 * sum(graph.part.box_mm)
+    for edge, out in rims:
+        lift = 0.5 * (top - dot(edge.middle, cut.direction))
+        start = add(edge.middle, scale(cut.direction, lift))
+        if not blocked(graph, start, out, graph.tolerance_mm * 4, far):
+            return False
+    return bool(rims)
 
 
 def _end_wall(graph: Graph, cut: Cut) -> bool:
