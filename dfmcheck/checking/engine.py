@@ -67,7 +67,13 @@ def check_vanished(
     change = Change(
         kind="part-removed", text=text, what="number", before=float(former.facts.count), after=0.0
     )
-    comparison = Comparison(same_shape=True, motion=_UNMOVED, changes=(change,))
+    comparison = Comparison(
+        same_shape=True,
+        motion=_UNMOVED,
+        changes=(change,),
+        faces=tuple((i, i) for i in range(len(former.facts.faces))),
+        features=tuple((f.id, f.id) for f in former.features),
+    )
     bench = _Bench(part=former, former=former, comparison=comparison, settings=settings,
                    rules=rules, today=today, stage=None)  # fmt: skip
     for rule in sorted(rules, key=lambda r: r.name):

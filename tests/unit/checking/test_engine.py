@@ -7,6 +7,7 @@ import msgspec
 import pytest
 from builders import (
     TODAY,
+    a_callout,
     a_change,
     a_permit,
     an_entry,
@@ -360,6 +361,18 @@ class TestVanished:
         rules = (too_deep, something_changed)
         findings, failed = check_vanished(drilled(12.0), make_settings(), rules, TODAY)
         assert failed == ()
-        assert [(f.rule, f.message) for f in findings] == [
-            ("something-changed", "DL-1 is gone; it was in cad/block.step")
-        ]
+        assert [(f.rule, f.message) for f in findings] == [("something-changed", "DL-1 is gone")]
+
+    def test_nothing_else_is_said_about_it(self) -> None:
+        """Its features went with it: only that it is gone is told, by the shipped rules as well."""
+        from dfmcheck.checking.plugins import make_plugin_manager
+        from dfmcheck.checking.registry import collect_rules
+
+        entry = an_entry(callouts=(a_callout(thread="M6", depth_mm=8.0),))
+        part = make_part(
+            make_feature("hole", diameter_mm=5.0), make_feature("freeform"), entry=entry
+        )
+        rules = collect_rules(make_plugin_manager())
+        findings, failed = check_vanished(part, make_settings(), rules, TODAY)
+        assert failed == ()
+        assert [f.rule for f in findings] == ["part-vanished"]
