@@ -72,7 +72,7 @@ class Axial:
     def rings(self) -> tuple[Ring, ...]:
         """Faces of revolution about the axis, planes apart."""
         found = (self._ring(f) for f in self.part.faces)
-        return tuple(r for r in found if r is not None) + tuple(self._rings_of_features())
+        return tuple(r for r in found if r is not None) + tuple(r for _, r in self._wound)
 
     @cached_property
     def shoulders(self) -> tuple[Shoulder, ...]:
@@ -82,8 +82,9 @@ class Axial:
 
     @cached_property
     def turned_faces(self) -> frozenset[int]:
-        """Rings and shoulders."""
-        return frozenset(r.index for r in self.rings) | frozenset(s.index for s in self.shoulders)
+        """Rings, shoulders, and all faces of threads and knurls about the axis."""
+        faces = {r.index for r in self.rings} | {s.index for s in self.shoulders}
+        return frozenset(faces.union(*(f.faces for f, _ in self._wound)))
 
     @cached_property
     def z_mm(self) -> tuple[float, float]:
@@ -163,8 +164,10 @@ class Axial:
         good = sum(r for r, c in zip(self.profile_mm, cover, strict=True) if c >= ROUND_COVER)
         return good / total if total > 0.0 else 0.0
 
-    def _rings_of_features(self) -> Iterable[Ring]:
-        """One ring for each face of a thread, knurl or groove about the axis; the first covers."""
+    @cached_property
+    def _wound(self) -> tuple[tuple[Feature, Ring], ...]:
+        """Threads and knurls about the axis, each as one ring that covers the whole turn."""
+        found: list[tuple[Feature, Ring]] = []
         for f in self.known:
             if isinstance(f, Thread):
                 radius, outside, length = f.major_diameter_mm / 2, f.side == "outside", f.length_mm
@@ -172,12 +175,11 @@ class Axial:
                 radius, outside, length = f.diameter_mm / 2, True, f.length_mm
             else:
                 continue
-            if not parallel(f.direction, self.axis, 0.5) or not self.on_axis(f.place):
-                continue
-            z = from_axis(f.place, self.origin, self.axis)[0]
-            for k, face in enumerate(f.faces):
-                cover = 1.0 if k == 0 else 0.0
-                yield Ring(face, outside, (z - length / 2, z + length / 2), (radius, radius), cover)
+            if parallel(f.direction, self.axis, 0.5) and self.on_axis(f.place):
+                z = from_axis(f.place, self.origin, self.axis)[0]
+                limits = (z - length / 2, z + length / 2)
+                found.append((f, Ring(f.faces[0], outside, limits, (radius, radius), 1.0)))
+        return tuple(found)
 
     def on_axis(self, point: Vec) -> bool:
         """True where a point lies on the axis."""

@@ -2,6 +2,8 @@
 
 from collections.abc import Iterable
 
+from msgspec.structs import replace
+
 from dfmcheck.model.facts import PartFacts
 from dfmcheck.model.stock import ProcessChoice, Series, Stock
 from dfmcheck.planning.blank import Blank
@@ -11,6 +13,9 @@ from dfmcheck.planning.rounds import bar_candidates
 
 INCH_UNITS = frozenset(["inch", "in", "foot", "ft", "mil", "yard", "microinch"])
 """Units of files whose parts are cut from inch sizes."""
+
+EXACT_MM = 0.002
+"""A size of the other unit was meant only where the part has it to this."""
 
 
 def choose_stock(
@@ -35,7 +40,12 @@ def choose_stock(
     other = "mm" if wanted == "inch" else "inch"
     here = stock_from(part, process, series_for(family, known, wanted), allowances())
     if here is not None and not here.skin_kept:
-        there = stock_from(part, process, series_for(family, known, other), allowances())
+        exact = replace(
+            allowances(),
+            bar_skin_tolerance_mm=EXACT_MM,
+            plate_skin_tolerance_mm=EXACT_MM,
+        )
+        there = stock_from(part, process, series_for(family, known, other), exact)
         if there is not None and there.skin_kept and there.form == here.form:
             return there
     return here
