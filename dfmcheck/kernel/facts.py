@@ -20,7 +20,7 @@ from dfmcheck.kernel.surfaces import Carrier, carrier_of
 from dfmcheck.kernel.topology import Topology, topology_of
 from dfmcheck.kernel.turning import turning_facts
 from dfmcheck.kernel.vector import dot
-from dfmcheck.kernel.walls import Gaps, walls_and_gaps
+from dfmcheck.kernel.walls import Gaps, nothing, walls_and_gaps
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Edge, Face, Frame, PartFacts
 
@@ -67,7 +67,9 @@ def part_facts(
     edges = tuple(
         edge_facts(i, e, top.uses[i], top.faces, carriers) for i, e in enumerate(top.edges)
     )
-    walls, gaps = walls_and_gaps(mesh, carriers, _across_sharp_edges(edges, len(carriers)))
+    walls, gaps = nothing(len(carriers)), nothing(len(carriers))
+    if solids == 1:  # where solids overlap, faces inside the metal would be taken for its skin
+        walls, gaps = walls_and_gaps(mesh, carriers, _across_sharp_edges(edges, len(carriers)))
     faces = _faces(top, carriers, areas, centroids, edges, mass.centroid, frame, mesh, walls, gaps,
                    lines or {})  # fmt: skip
     rings = [ring_centre(c, top.loops[i], edges) for i, c in enumerate(carriers)]

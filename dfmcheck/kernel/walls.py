@@ -38,6 +38,11 @@ class Gaps:
     face: list[int | None]
 
 
+def nothing(count: int) -> Gaps:
+    """No distances, for `count` faces."""
+    return Gaps([None] * count, [None] * count)
+
+
 def walls_and_gaps(
     mesh: Mesh, carriers: list[Carrier], neighbours: list[frozenset[int]]
 ) -> tuple[Gaps, Gaps]:
@@ -50,8 +55,7 @@ def walls_and_gaps(
     """
     count = len(carriers)
     if not len(mesh.triangles):
-        nothing = Gaps([None] * count, [None] * count)
-        return nothing, nothing
+        return nothing(count), nothing(count)
     caster = Caster(mesh.corners)
     origins, normals, owner = _samples(mesh, count)
     lift = 1e-6 * float(np.ptp(mesh.points, axis=0).max())
@@ -126,7 +130,8 @@ def _settle(
         if known is None or exact < known[0] - 1e-9:
             best[i] = (exact, j)
     return Gaps(
-        [None if b is None else b[0] for b in best], [None if b is None else b[1] for b in best]
+        [None if b is None else round(b[0], 6) for b in best],
+        [None if b is None else b[1] for b in best],
     )
 
 
