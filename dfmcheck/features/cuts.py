@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from dfmcheck.features.blends import Blend
-from dfmcheck.features.gaps import cut_apart, overlap
+from dfmcheck.features.gaps import carriers, cut_apart, overlap
 from dfmcheck.features.graph import Graph
 from dfmcheck.features.hollows import (
     Hollow,
@@ -157,8 +157,9 @@ def _levels(
         for other in near[f]:
             if other in union.root:
                 union.join(f, other)
-    for a, b in cut_apart(graph, hollow.floors):
-        union.join(a, b)
+    for group in carriers(graph, hollow.floors):
+        for f in group[1:]:
+            union.join(group[0], f)
     levels = union.sets()
     bare = _bare(hollow, near)
     standing = tuple(w for w in hollow.walls if w not in bare)

@@ -95,3 +95,16 @@ def overlap(a: tuple[float, float], b: tuple[float, float]) -> float:
     if shorter <= 1e-9:
         return 1.0 if shared >= -1e-9 else 0.0
     return max(0.0, shared) / shorter
+
+
+def carriers(graph: Graph, faces: Iterable[int]) -> list[list[int]]:
+    """Faces put together by carrier, in the order of their lowest face."""
+    result: list[list[int]] = []
+    for f in sorted(faces):
+        for group in result:
+            if same_carrier(graph, graph.faces[group[0]], graph.faces[f]):
+                group.append(f)
+                break
+        else:
+            result.append([f])
+    return result

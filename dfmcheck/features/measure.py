@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from dfmcheck.features.blends import Blend, same_carrier
+from dfmcheck.features.blends import Blend
 from dfmcheck.features.cuts import Cut
 from dfmcheck.features.gaps import Rim, open_rims, overlap, spread
 from dfmcheck.features.graph import Graph
@@ -94,31 +94,17 @@ def _rim_top(graph: Graph, blends: dict[int, Blend], cut: Cut, top: float) -> fl
     return reach
 
 
-def carriers(graph: Graph, faces: Iterable[int]) -> list[list[int]]:
-    """Faces put together by carrier, in the order of their lowest face."""
-    result: list[list[int]] = []
-    for f in sorted(faces):
-        for group in result:
-            if same_carrier(graph, graph.faces[group[0]], graph.faces[f]):
-                group.append(f)
-                break
-        else:
-            result.append([f])
-    return result
-
-
-def radii(blends: dict[int, Blend], cut: Cut) -> tuple[float | None, float | None]:
+def radii(graph: Graph, blends: dict[int, Blend], cut: Cut) -> tuple[float | None, float | None]:
     """Least radius of the corners along the opening and of the floor's edge (None: no round)."""
-    corner = [
-        blends[b].size_mm
-        for b in cut.blends
-        if blends[b].kind == "round" and parallel(blends[b].along, cut.direction, 5.0)
-    ]
-    floor = [
-        blends[b].size_mm
-        for b in cut.blends
-        if blends[b].kind == "round" and not parallel(blends[b].along, cut.direction, 5.0)
-    ]
+    corner: list[float] = []
+    floor: list[float] = []
+    for b in cut.blends:
+        if blends[b].kind != "round":
+            continue
+        upright = graph.faces[b].surface == "cylinder" and parallel(
+            blends[b].along, cut.direction, 5.0
+        )
+        (corner if upright else floor).append(blends[b].size_mm)
     return min(corner, default=None), min(floor, default=None)
 
 
@@ -150,7 +136,7 @@ def corner_radius(graph: Graph, blends: dict[int, Blend], cut: Cut) -> float | N
     """Least inside radius of an axial corner: 0 where one is sharp, None where there is none."""
     if sharp_corner(graph, cut):
         return 0.0
-    found = [radii(blends, cut)[0]]
+    found = [radii(graph, blends, cut)[0]]
     found += [
         graph.faces[f].radius_mm
         for f in cut.walls
@@ -168,7 +154,7 @@ def floor_radius(graph: Graph, blends: dict[int, Blend], cut: Cut) -> float | No
         return None
     if sharp_floor(graph, cut):
         return 0.0
-    return radii(blends, cut)[1] or 0.0
+    return radii(graph, blends, cut)[1] or 0.0
 
 
 def outer_rims(graph: Graph, cut: Cut) -> list[Rim]:

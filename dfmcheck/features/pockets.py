@@ -3,6 +3,7 @@
 from dfmcheck.features.blends import Blend, blends_of
 from dfmcheck.features.context import Context
 from dfmcheck.features.cuts import SLOT_SPREAD_DEG, Cut, cuts
+from dfmcheck.features.gaps import carriers
 from dfmcheck.features.graph import Graph
 from dfmcheck.features.hollows import (
     CLOSED_GAP_DEG,
@@ -13,7 +14,6 @@ from dfmcheck.features.hollows import (
 )
 from dfmcheck.features.measure import (
     box_of,
-    carriers,
     corner_radius,
     floor_radius,
     inner_shoulder,
