@@ -259,3 +259,40 @@ CASES: tuple[Case, ...] = (
     ("metre for millimetre", block, lambda: block().scale(1000),
      (("unit-changed", 1.0, 1000.0, 1),)),
 )  # fmt: skip
+
+
+def worked(
+    corner: float = 4, deep: float = 8, bore: float = 6, slot: float = 0, height: float = 20,
+    length: float = 100, head: float = 10,
+) -> Any:  # fmt: skip
+    """A block with a pocket, a bore beside it, a counterbored hole and perhaps a slot."""
+    part = block(length=length, height=height)
+    cut = Pos(-12, 0, height - deep) * Box(40, 24, 50, align=UP)
+    part -= fillet(cut.edges().filter_by(Axis.Z), corner)
+    part -= Pos(22, -9, height - 10) * Cylinder(bore / 2, 50, align=UP)
+    part -= Pos(30, 0, 0) * Cylinder(2.75, 200)
+    part -= Pos(30, 0, height - 5) * Cylinder(head / 2, 50, align=UP)
+    return part - Pos(0, 22, height - 4) * Box(300, slot, 50, align=UP) if slot else part
+
+
+TOGETHER: tuple[Case, ...] = (
+    ("corners and bore", worked, lambda: worked(corner=3, bore=7),
+     (("corner-tightened", 4.0, 3.0, 1), ("hole-widened", 6.0, 7.0, 1))),
+    ("pocket and slot", worked, lambda: worked(deep=10, slot=5),
+     (("pocket-deepened", 8.0, 10.0, 1), ("slot-added", None, 5.0, 1))),
+    ("longer and counterbore", worked, lambda: worked(length=110, head=11),
+     (("box-grew", 100.0, 110.0, 1), ("counterbore-widened", 10.0, 11.0, 1))),
+    ("bore gone narrower, counterbore wider", worked, lambda: worked(bore=5, head=12),
+     (("counterbore-widened", 10.0, 12.0, 1), ("hole-narrowed", 6.0, 5.0, 1))),
+    ("thicker and corners", worked, lambda: worked(height=23, corner=5),
+     (("box-grew", 20.0, 23.0, 1), ("corner-eased", 4.0, 5.0, 1))),
+    ("pocket, bore and slot", lambda: worked(slot=5), lambda: worked(slot=7, deep=9, bore=5),
+     (("slot-widened", 5.0, 7.0, 1), ("pocket-deepened", 8.0, 9.0, 1),
+      ("hole-narrowed", 6.0, 5.0, 1))),
+    ("corners, counterbore and slot", lambda: worked(slot=5), lambda: worked(corner=3, head=11),
+     (("corner-tightened", 4.0, 3.0, 1), ("counterbore-widened", 10.0, 11.0, 1),
+      ("slot-removed", 5.0, None, 1))),
+    ("longer, thicker and a bore", worked, lambda: worked(length=110, height=22, bore=7),
+     (("box-grew", 100.0, 110.0, 1), ("box-grew", 20.0, 22.0, 1), ("hole-widened", 6.0, 7.0, 1))),
+)  # fmt: skip
+"""Two and three changes at once; the order in which they are said is not asked for."""

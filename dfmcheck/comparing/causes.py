@@ -207,5 +207,13 @@ def _link_derived(raws: list[Raw], shapes: list[Raw]) -> None:
         if KINDS[r.kind].about == "stock":
             causes = first or boxes or roots or material
         if r.kind.startswith("wall-"):
-            causes = shape
+            causes = [*first, *(c for c in roots if _holds(c, r)), *roots]
         r.cause = causes[0] if causes else None
+
+
+def _holds(c: Raw, wall: Raw) -> bool:
+    """True where a change concerns a face of the thinnest wall, before or after."""
+    return bool(
+        set(c.faces_after).intersection(wall.faces_after)
+        or set(c.faces_before).intersection(wall.faces_before)
+    )

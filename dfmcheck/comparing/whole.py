@@ -1,5 +1,7 @@
 """What is said first (unit, hand, number) and what follows from a shape (metal, stock, process)."""
 
+import math
+
 from dfmcheck.comparing.raw import Raw, Sides
 from dfmcheck.model.facts import PartFacts
 from dfmcheck.model.part import Part
@@ -49,7 +51,8 @@ def _strangers(sides: Sides) -> bool:
     matches, factor = sides.alignment.matches, sides.alignment.factor
     before, after = sides.before.facts, sides.after.facts
     edges = zip(sorted(before.frame.size_mm), sorted(after.frame.size_mm), strict=True)
-    other_box = all(abs(factor * x - y) > 0.03 * max(factor * x, y) for x, y in edges)
+    ratios = [min(factor * x, y) / max(factor * x, y, 1e-12) for x, y in edges]
+    other_box = max(ratios) < 0.97 and math.prod(ratios) < 0.5
     most = max(len(before.faces), len(after.faces), 1)
     unknown = matches.score < _STRANGER and len(matches.exact) < 0.2 * most
     features = max(len(sides.before.features), len(sides.after.features), 1)

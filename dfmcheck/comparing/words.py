@@ -86,10 +86,19 @@ def short(f: Feature) -> str:
     if isinstance(f, Pocket) and f.outline == "circular":
         return f"dia {number(f.width_mm)}"
     if isinstance(f, Pocket | Slot | Step):
-        return f"{number(f.length_mm)} x {number(f.width_mm)}"
+        return _plan(f.length_mm, f.width_mm)
+    if isinstance(f, Boss):
+        round_one = f.diameter_mm is not None
+        return f"dia {number(f.width_mm)}" if round_one else _plan(f.length_mm, f.width_mm)
+    if isinstance(f, Groove):
+        return f"{number(f.width_mm)} wide"
     if isinstance(f, Engraving):
         return ""
     return described(f)
+
+
+def _plan(length: float, width: float) -> str:
+    return f"{number(length)} x {number(width)}"
 
 
 def noun_of(f: Feature, count: int = 1) -> str:
@@ -148,7 +157,7 @@ def _first(r: Raw, sides: Sides) -> str:
     if r.kind == "unit-declared":
         return f"unit declared in the file {r.before} -> {r.after}, all sizes the same"
     if r.kind == "mirrored":
-        return "part mirrored: it is now its own mirror image, a part of the other hand"
+        return "part mirrored: it is now the mirror image of what it was, of the other hand"
     if r.kind == "replaced":
         faces = len(sides.before.facts.faces), len(sides.after.facts.faces)
         return (
@@ -179,6 +188,17 @@ def _volume(v: Value) -> str:
     return f"{v / 1000.0:.3g} cm3" if v < 1e5 else f"{v / 1000.0:.1f} cm3"
 
 
+def _volumes(r: Raw) -> str:
+    """Both volumes in cm³ with as many decimals as it takes to tell them apart."""
+    if not isinstance(r.before, float) or not isinstance(r.after, float):
+        return f"{value(r.before)} -> {value(r.after)}"
+    x, y = r.before / 1000.0, r.after / 1000.0
+    decimals = 1 if max(x, y) >= 10.0 else 2
+    while decimals < 5 and f"{x:.{decimals}f}" == f"{y:.{decimals}f}":
+        decimals += 1
+    return f"{x:.{decimals}f} -> {y:.{decimals}f} cm3"
+
+
 def _percent(r: Raw) -> str:
     if not isinstance(r.before, float) or not isinstance(r.after, float) or r.before <= 0.0:
         return ""
@@ -194,7 +214,7 @@ def _of_body(r: Raw) -> str:
     if r.kind.startswith("diameter-"):
         return f"outside diameter {span}"
     if r.kind.startswith("volume-"):
-        return f"metal in the part {_volume(r.before)} -> {_volume(r.after)}{_percent(r)}"
+        return f"metal in the part {_volumes(r)}{_percent(r)}"
     if r.kind.startswith("mass-"):
         return f"mass {_grams(r.before)} -> {_grams(r.after)} g{_percent(r)}"
     if r.kind.startswith("wall-"):
@@ -242,6 +262,10 @@ def _of_feature(r: Raw) -> str:
         return f"{subject(r)} turned by {number(r.after)} deg"
     if r.kind.startswith(("corner-", "floor-", "round-", "freeform-eased", "freeform-tightened")):
         return _radius(r)
+    if suffix == "bottom":
+        return f"{subject(r)} bottom: {span}"
+    if suffix in ("slant", "angle"):
+        return f"{subject(r, sized=suffix == 'slant')} {kind.words}: {span} deg"
     if suffix in ("through", "blind"):
         return f"{subject(r)} {kind.words}{_depths(r)}"
     if suffix in ("widened", "narrowed") and kind.noun in ("hole", "counterbore", "countersink"):

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 from build123d import Location, export_step
-from pairs_of_solids import ANY, CASES
+from pairs_of_solids import ANY, CASES, TOGETHER
 
 from dfmcheck.comparing.compare import compare
 from dfmcheck.comparing.kinds import inverse
@@ -19,7 +19,8 @@ from dfmcheck.planning.stock import choose_stock
 
 AWAY = Location((13.3, -27.1, 55.2), (17, 43, 71))
 NAMES = [name for name, *_ in CASES]
-_BY_NAME = {name: case for name, *case in CASES}
+TOGETHER_NAMES = [name for name, *_ in TOGETHER]
+_BY_NAME = {name: case for name, *case in (*CASES, *TOGETHER)}
 
 
 def a_part(facts: PartFacts) -> Part:
@@ -85,7 +86,19 @@ def test_the_same_is_said_after_moving_and_writing_the_second_solid(
     assert agrees(first_hand(found), expected), [c.text for c in found.changes]
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", TOGETHER_NAMES)
+def test_changes_made_together_are_each_said_and_nothing_else(name: str, tmp_path: Path) -> None:
+    expected = sorted(_BY_NAME[name][2], key=str)
+    file = tmp_path / "part.step"
+    export_step(AWAY * sides(name)[1], str(file))
+    (facts,) = read_step(file.read_bytes(), "part.step").parts
+    for after in (parts(name)[1], a_part(facts)):
+        found = compare(parts(name)[0], after)
+        said = sorted(first_hand(found), key=str)
+        assert agrees(said, tuple(expected)), [c.text for c in found.changes]
+
+
+@pytest.mark.parametrize("name", NAMES + TOGETHER_NAMES)
 def test_the_way_back_mirrors_the_way_there(name: str) -> None:
     before, after = parts(name)
     there, back = compare(before, after), compare(after, before)
