@@ -233,10 +233,13 @@ def corner_tightened(view: View) -> Iterator[Remark]:
             continue
         feature = view.part.feature(change.feature_after or "")
         was = f"R{num(before)} -> " if before is not None else ""
-        what = sizes(feature) if isinstance(feature, (Pocket, Slot, Step)) else "inside corner"
         many = f"{change.count} x " if change.count > 1 else ""
+        if isinstance(feature, (Pocket, Slot, Step)):
+            what = f"{many}{sizes(feature)}: inside corners"
+        else:
+            what = f"{many}inside corner"
         yield Remark(
-            message=f"{many}{what}: inside corners {was}R{num(after)}",
+            message=f"{what} {was}R{num(after)}",
             cost="a thinner cutter has to follow for the corners",
             advice="keep the former radius if nothing has to fit into the corner",
             limit="tightened_corner_radius",

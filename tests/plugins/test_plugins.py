@@ -5,10 +5,18 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from builders import TODAY, make_face, make_facts, make_feature, make_part, make_settings
+from builders import (
+    TODAY,
+    make_face,
+    make_facts,
+    make_feature,
+    make_part,
+    make_process,
+    make_settings,
+)
 from installed import Install, write_metadata
 
-from dfmcheck.api import Reporter, Rule, Series, hookimpl
+from dfmcheck.api import PartFacts, ProcessChoice, Reporter, Rule, Series, hookimpl
 from dfmcheck.checking.engine import check_part
 from dfmcheck.checking.extensions import (
     further_features,
@@ -331,6 +339,23 @@ class TestRubbishFromOtherHooks:
             process_by_plugin(
                 self.manager(_giving(dfmcheck_choose_process="turned")), self.facts, ()
             )
+
+    def test_of_two_processes_the_plugin_whose_name_comes_first_decides(self) -> None:
+        class Alpha:
+            @hookimpl
+            def dfmcheck_choose_process(self) -> ProcessChoice:
+                return make_process("turned", 1)
+
+        class Beta:
+            @hookimpl
+            def dfmcheck_choose_process(self, part: PartFacts) -> ProcessChoice | None:
+                return make_process("milled") if part.faces else None
+
+        for plugins in ((Alpha(), Beta()), (Beta(), Alpha())):
+            chosen = process_by_plugin(self.manager(*plugins), self.facts, ())
+            assert chosen == make_process("turned", 1)
+        assert process_by_plugin(self.manager(Beta()), self.facts, ()) == make_process("milled")
+        assert process_by_plugin(self.manager(Beta()), make_facts(), ()) is None
 
     def test_two_reporters_of_one_name(self) -> None:
         one, other = (

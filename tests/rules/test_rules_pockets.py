@@ -76,4 +76,15 @@ def test_a_tightened_corner_without_a_feature_points_at_its_faces() -> None:
     change = a_change("corner-tightened", before=3.0, after=1.5, faces_after=(0,))
     (found,) = run_rule(pockets.corner_tightened, part, part, (change,))
     assert found.faces == (0,)
-    assert "R3 -> R1.5" in found.message
+    assert found.message == "inside corner R3 -> R1.5"
+
+
+def test_equal_corners_told_as_one_change_are_counted() -> None:
+    part = make_part(make_feature("pocket"), make_feature("pocket", place=(0.0, 0.0, 15.0)))
+    change = a_change(
+        "corner-tightened", before=3.0, after=1.5, feature_after="pocket-1", count=2,
+        features_after=("pocket-1", "pocket-2"), faces_after=(0, 1),
+    )  # fmt: skip
+    (found,) = run_rule(pockets.corner_tightened, part, part, (change,))
+    assert found.message == "2 x pocket 30 x 20, 8 deep: inside corners R3 -> R1.5"
+    assert found.faces == (0, 1)
