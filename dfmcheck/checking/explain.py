@@ -124,7 +124,10 @@ def _limit(found: LimitInForce) -> LimitExplained:
 def _configure(name: str, level: Level, limits: tuple[LimitExplained, ...]) -> tuple[str, ...]:
     lines = ["[rules]", f'{name} = "{level}"  # off, note, warning, error']
     if limits:
-        lines += ["", "[limits]"]
+        lines += [
+            "",
+            "[limits]  # passing one that is set here holds, unless [rules] says otherwise",
+        ]
     for limit in limits:
         unit = f"  # {limit.unit}" if limit.unit else ""
         value = "…" if limit.value is None else f"{limit.value:g}"
