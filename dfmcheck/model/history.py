@@ -51,13 +51,18 @@ class FileChange(Value, frozen=True):
 
 
 class Range(Value, frozen=True):
-    """Which two revisions are compared and why, in words for the report."""
+    """Which two revisions are compared and why, in words for the report.
+
+    `target` is the tip of the branch that a fork's change goes to, where that is not `before`: its
+    policy judges, not that of the old commit from which a stranger chose to begin.
+    """
 
     before: Revision
     after: Revision
     chosen: str
     fork: bool = False
     notes: tuple[str, ...] = ()
+    target: Revision | None = None
 
 
 class FileRevision(Value, frozen=True):
