@@ -4,6 +4,8 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Literal
 
+import msgspec
+
 from dfmcheck.errors import HistoryError, UsageError
 from dfmcheck.history import ci
 from dfmcheck.history.commits import INDEX, NOTHING, WORK_TREE, Commit, Commits
@@ -43,6 +45,9 @@ class Chooser:
         if len(revisions) == 2:
             before, after = (self._commits.named(name) for name in revisions)
             return self._commit_range(before, after, "two revisions named", keep)
+        if revisions[0].endswith("^!"):
+            commit = self._commits.named(revisions[0].removesuffix("^!"))
+            return self._last_commit("one commit named", keep, commit)
         between = _outside_braces(revisions[0])
         if between is not None:
             return self._written(*between, keep)
@@ -123,15 +128,20 @@ class Chooser:
             after = self._there(event.head, "proposed commit", event)
             if self._contains(head, after):
                 after = head
+        target = None
+        if event.base is not None:
+            target = self._there(event.base, "commit that the change builds on", event)
         if event.merge_base is not None:
             base = self._there(event.merge_base, "merge base", event)
-        elif event.base is not None:
-            target = self._there(event.base, "commit that the change builds on", event)
+        elif target is not None:
             base = self._merge_base(target, after, event.mend)
         else:
             msg = f"{event.system} does not say what the change builds on: name the revisions"
             raise HistoryError(msg)
-        return self._range(base.revision, after.revision, why, keep, fork=event.fork)
+        span = self._range(base.revision, after.revision, why, keep, fork=event.fork)
+        if event.fork and target is not None and target.sha != base.sha:
+            return msgspec.structs.replace(span, target=target.revision)
+        return span
 
     def _pushed(self, ref: PushedRef, remote: str, keep: Keep) -> Range | None:
         after = self._commits.find(ref.local, label=ref.name.removeprefix("refs/heads/"))

@@ -175,5 +175,5 @@ class _Batch:
             self._running.kill()
             self._running.wait()
         self._listener.join(timeout=5)
-        if self._running.stderr is not None:
-            self._running.stderr.close()
+        if self._running.stderr is not None and not self._listener.is_alive():
+            self._running.stderr.close()  # while it listens, closing would wait for it

@@ -104,6 +104,7 @@ class Repository:
         ==================  =====================================================================
         BASE                BASE against the work tree if that differs from the last commit in a
                             kept file, else against HEAD
+        COMMIT^!            the first parent of a commit (nothing, for a first one) against it
         BASE HEAD           the two commits
         BASE..HEAD          the same; an end left out is HEAD
         BASE...HEAD         the merge base of both against HEAD

@@ -1,7 +1,7 @@
 """Trees: which files a commit holds, and in which two commits differ."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Literal, NamedTuple
 
 from dfmcheck.history.names import decode
@@ -53,9 +53,22 @@ class Trees:
         if tree is None:
             return {}
         if tree not in self._listings:
-            found = self.differences(None, tree)
-            self._listings[tree] = {path: new for path, _, new in found if new is not None}
+            self._listings[tree] = dict(sorted(self._walk(tree)))
         return self._listings[tree]
+
+    def _walk(self, tree: str) -> Iterator[tuple[str, Entry]]:
+        """Paths and entries, a level of folders at a time."""
+        level = [(b"", tree)]
+        while level:
+            self._load(oid for _, oid in level)
+            deeper = []
+            for prefix, oid in level:
+                for name, entry in self._known[oid].items():
+                    if entry.mode == _FOLDER:
+                        deeper.append((prefix + name + b"/", entry.oid))
+                    else:
+                        yield decode(prefix + name), entry
+            level = deeper
 
     def lookup(self, tree: str | None, path: str) -> Entry | None:
         """One file of a tree."""

@@ -103,7 +103,15 @@ def test_a_fork(hosted):
     span, _ = choose(hosted.clone(hosted.merge), hosted.pull(head=FORK))
     assert span.fork
     assert "from a fork" in span.chosen
-    assert choose(hosted.clone(hosted.head), hosted.pull(head=None))[0].fork
+    assert span.target is None, "the base's own tip is what the merge is compared with"
+
+
+def test_a_fork_that_begins_at_an_old_commit_is_judged_by_the_policy_of_now(hosted):
+    """Otherwise a stranger could begin where the limits were weaker."""
+    for head in (FORK, None):
+        span, _ = choose(hosted.clone(hosted.head), hosted.pull(head=head))
+        assert (span.fork, span.before.sha, span.target.sha) == (True, hosted.root, hosted.tip)
+    assert choose(hosted.clone(hosted.head), hosted.pull())[0].target is None
 
 
 def test_pull_request_target_has_the_target_checked_out(hosted):

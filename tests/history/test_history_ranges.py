@@ -210,6 +210,17 @@ def test_two_revisions_and_their_written_forms(repo):
     assert ends(choose(repo, "main", "side")) == (main, side), "two names leave the work tree aside"
 
 
+def test_one_commit_against_its_first_parent(repo):
+    first = repo.commit(**{"a.step": "1"})
+    second = repo.commit(**{"a.step": "2"})
+    repo.commit(**{"a.step": "3"})
+    repo.write("a.step", "in hand")
+    span = choose(repo, f"{second}^!")
+    assert (span.before.sha, span.after.sha) == (first, second)
+    assert choose(repo, f"{first}^!").before.kind == "empty"
+    assert choose(repo, "main~1^!").after.sha == second
+
+
 def test_names_with_dots_in_braces(repo):
     first = repo.commit("tighten 1..2")
     repo.commit("other")
