@@ -45,7 +45,10 @@ def dfmcheck_stock_series() -> Iterable[Series]:
 
 @hookspec(firstresult=True)
 def dfmcheck_choose_process(part: PartFacts, features: tuple[Feature, ...]) -> ProcessChoice | None:
-    """The process of a part, or None to leave the choice to the next plugin and the shipped planner."""
+    """The process of a part, or None to leave it to other plugins and to the shipped planner.
+
+    Where several plugins choose, the one whose name comes first decides.
+    """
 
 
 @hookspec
