@@ -8,6 +8,11 @@ _REFERRED = re.compile(rb"#(\d+)")
 _NOT_CODE = re.compile(rb"'(?:[^']|'')*'|/\*.*?\*/", re.DOTALL)
 _STATEMENT = re.compile(rb"#(\d+)\s*=\s*([A-Z0-9_]*)([^;]*);")
 
+_OCCURRENCE = re.compile(rb"#(\d+)\s*=\s*NEXT_ASSEMBLY_USAGE_OCCURRENCE\b")
+_DEFINITION = re.compile(rb"#(\d+)\s*=\s*PRODUCT_DEFINITION_SHAPE\s*\([^;]*?#(\d+)\s*\)\s*;")
+_PLACE = re.compile(rb"=\s*CONTEXT_DEPENDENT_SHAPE_REPRESENTATION\s*\(\s*#\d+\s*,\s*#(\d+)\s*\)")
+_PLAIN = bytes(range(32, 127)) + b"\t\n\r\f\v"
+
 _ROOTS = (
     b"MANIFOLD_SOLID_BREP",
     b"BREP_WITH_VOIDS",
@@ -51,6 +56,30 @@ class Network:
         seen: set[bytes] = set()
         twice = {n for n in self.defined if n in seen or seen.add(n)}  # type: ignore[func-returns-value]
         return sorted(int(n) for n in twice)
+
+    def strange(self) -> int:
+        """How many bytes outside of strings and comments are no characters of the format."""
+        if not self._data.translate(None, _PLAIN):
+            return 0
+        return len(self._code.translate(None, _PLAIN))
+
+    def unplaced(self) -> list[int]:
+        """Occurrences of products in assemblies that have a shape but no place, ascending.
+
+        Files that place nothing in this way at all are left alone.
+        """
+        occurrences = set(_OCCURRENCE.findall(self._data))
+        if not occurrences:
+            return []
+        shaped = {
+            definition: occurrence
+            for definition, occurrence in _DEFINITION.findall(self._data)
+            if occurrence in occurrences
+        }
+        placed = set(_PLACE.findall(self._data))
+        if not placed:
+            return []
+        return sorted(int(o) for d, o in shaped.items() if d not in placed)
 
     def line_of_reference(self, number: int) -> int:
         """The line, from 1, on which a number is referred to first."""

@@ -233,12 +233,13 @@ class KernelPool:
 
 
 def _no_answer(ending: wire.Ending, seconds: float, memory_mb: int) -> NotRead:
+    also = f"; {ending.note}" if ending.note else ""
     doing = wire.STAGES[min(ending.stage, len(wire.STAGES) - 1)]
     how = os.waitstatus_to_exitcode(ending.status)
     if ending.killed == "timeout" or -how == signal.SIGXCPU:
         return NotRead(
             kind="timeout",
-            reason=f"not done within {seconds:g} s (it was {doing})",
+            reason=f"not done within {seconds:g} s (it was {doing}){also}",
             remedy="raise the limit on time, or simplify the part and export it again",
         )
     if ending.killed == "memory":
@@ -250,7 +251,7 @@ def _no_answer(ending: wire.Ending, seconds: float, memory_mb: int) -> NotRead:
     name = signal.Signals(-how).name if how < 0 else f"exit status {how}"
     return NotRead(
         kind="crash",
-        reason=f"the geometry kernel crashed on it ({name}, while {doing})",
+        reason=f"the geometry kernel crashed on it ({name}, while {doing}){also}",
         remedy="export the part again from the CAD program and check that it is one valid solid",
     )
 

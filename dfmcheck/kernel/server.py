@@ -6,7 +6,6 @@ ended.
 """
 
 import gc
-import mmap
 import os
 import selectors
 import signal
@@ -34,7 +33,7 @@ class Job:
     answer: socket.socket
     alive: int
     log: int
-    stage: mmap.mmap
+    progress: wire.Progress
     until: float
     memory_bytes: int
     killed: str = ""
@@ -104,18 +103,18 @@ class Server:
     def _fork(self, data: int, answer: socket.socket, seconds: float, memory: int) -> None:
         alive, tell = os.pipe()
         log = _log_file()
-        stage = mmap.mmap(-1, 1)
+        progress = wire.Progress()
         pid = os.fork()
         if pid == 0:
             try:
                 os.close(alive)
                 self._forget()
-                _work(data, answer, log, stage, seconds, memory)
+                _work(data, answer, log, progress, seconds, memory)
             finally:
                 os._exit(70)
         os.close(tell)
         until = time.monotonic() + seconds
-        self.jobs[alive] = Job(pid, answer, alive, log, stage, until, memory)
+        self.jobs[alive] = Job(pid, answer, alive, log, progress, until, memory)
         self.selector.register(alive, selectors.EVENT_READ)
 
     def _forget(self) -> None:
@@ -146,15 +145,21 @@ class Server:
         self.selector.unregister(job.alive)
         os.close(job.alive)
         _, status = os.waitpid(job.pid, 0)
+        stage, note = job.progress.read()
+        job.progress.close()
         ending = wire.Ending(
-            status=status, killed=job.killed, stage=job.stage[0], text=_tail(job.log)
+            status=status, killed=job.killed, stage=stage, note=note, text=_tail(job.log)
         )
-        job.stage.close()
         _finish(job.answer, ending)
 
 
 def _work(
-    data: int, answer: socket.socket, log: int, stage: mmap.mmap, seconds: float, memory: int
+    data: int,
+    answer: socket.socket,
+    log: int,
+    progress: wire.Progress,
+    seconds: float,
+    memory: int,
 ) -> None:
     from dfmcheck.kernel import worker
 
@@ -162,10 +167,7 @@ def _work(
     limits.limit_this_process(seconds, memory)
     guard.redirect_output(log)
 
-    def mark(number: int) -> None:
-        stage[0] = number
-
-    answer.sendall(worker.answer(*wire.read_job(data), mark))
+    answer.sendall(worker.answer(*wire.read_job(data), progress.mark))
     answer.shutdown(socket.SHUT_RD)
     os._exit(0)
 

@@ -1,7 +1,6 @@
 """STEP bytes to the facts of a file. Runs in a worker: the kernel may crash on a bad file."""
 
 import io
-from collections.abc import Callable
 from pathlib import PurePosixPath
 from typing import Any
 
@@ -19,6 +18,7 @@ from dfmcheck.kernel.equal import equal_counted
 from dfmcheck.kernel.facts import part_facts, rough_diagonal
 from dfmcheck.kernel.network import Network
 from dfmcheck.kernel.products import faces_of, product_tree, solids_of
+from dfmcheck.kernel.wire import Mark
 from dfmcheck.model.facts import FileFacts, NotRead, PartFacts
 
 _UNITS = {
@@ -36,8 +36,8 @@ _UNITS = {
 }
 
 
-def _ignore(stage: int) -> None:
-    del stage
+def _ignore(stage: int, note: str = "") -> None:
+    del stage, note
 
 
 def prepare() -> None:
@@ -45,7 +45,7 @@ def prepare() -> None:
     STEPCAFControl_Reader()
 
 
-def read_step(data: bytes, name: str, mark: Callable[[int], None] = _ignore) -> FileFacts:
+def read_step(data: bytes, name: str, mark: Mark = _ignore) -> FileFacts:
     """Everything the kernel measures in one STEP file.
 
     Args:
@@ -58,26 +58,25 @@ def read_step(data: bytes, name: str, mark: Callable[[int], None] = _ignore) -> 
     """
     data = part21.prepare(data)
     header = part21.read_header(data)
-    mark(1)
+    network = Network(data)
+    doubts = trust.text_doubts(network)
+    mark(1, "; ".join(doubts))
     reader = _load(data)
     units = _units(reader.Reader())
-    network = Network(data)
     session, model = reader.Reader().WS(), reader.Reader().StepModel()
-    doubts = trust.text_doubts(network)
     doubts += trust.load_doubts(session.ModelCheckList(False), network, model.NbEntities())
-    mark(2)
+    mark(2, "; ".join(doubts))
     document = TDocStd_Document(TCollection_ExtendedString("dfmcheck"))
     if not reader.Transfer(document):
-        raise _no_solid("the kernel found no shape in it")
+        raise _no_solid("it holds no shape", doubts)
     doubts += trust.transfer_doubts(session.TransferReader().LastCheckList())
-    mark(3)
+    mark(3, "; ".join(doubts))
     tree = product_tree(document, part21.product_names(data))
     if not any(solids_of(p.shape) for p in tree.products.values()):
         faces = sum(len(faces_of(p.shape)) for p in tree.products.values())
-        raise _no_solid(
-            f"it holds {faces} faces but no closed solid" if faces else "it holds no solid"
-        )
-    mark(4)
+        what = f"it holds {faces} faces but no closed solid" if faces else "it holds no solid"
+        raise _no_solid(what, doubts)
+    mark(4, "; ".join(doubts))
     entities = Entities(data, reader.Reader())
     found = bodies(tree, entities, PurePosixPath(name).stem)
     parts = equal_counted([_facts(body) for body in found])
@@ -122,7 +121,14 @@ def _units(reader: Any) -> tuple[str, ...]:
     return tuple(dict.fromkeys(_UNITS.get(u.strip().lower(), u.strip().lower()) for u in found))
 
 
-def _no_solid(reason: str) -> NotReadError:
+def _no_solid(reason: str, doubts: list[str]) -> NotReadError:
+    if doubts:
+        answer = NotRead(
+            kind="damaged",
+            reason=f"no solid can be built from it: {'; '.join(doubts)}",
+            remedy="fetch or export the file again",
+        )
+        return NotReadError(answer)
     remedy = "export the part as a closed solid; surfaces must be joined into one"
     return NotReadError(NotRead(kind="no-solid", reason=reason, remedy=remedy))
 

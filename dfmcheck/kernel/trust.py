@@ -40,6 +40,15 @@ def text_doubts(network: Network) -> list[str]:
             f"it refers to {_counted(len(missing), 'entity', 'entities')} that it does not hold "
             f"(#{missing[0]}, line {line})"
         )
+    strange = network.strange()
+    if strange:
+        doubts.append(f"its text is damaged: {_counted(strange, 'byte', 'bytes')} of garbage in it")
+    lost = network.unplaced()
+    if lost:
+        doubts.append(
+            f"{_counted(len(lost), 'part of its assemblies has', 'parts of its assemblies have')} "
+            f"lost the place (#{lost[0]}, line {network.line_of(lost[0])})"
+        )
     twice = network.doubled()
     if twice:
         doubts.append(

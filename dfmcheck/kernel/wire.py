@@ -5,9 +5,11 @@ and the job's socket. The job's file holds the name and the STEP bytes. On the j
 worker writes its answer and then the server, once the worker is gone, how it ended (`Ending`).
 """
 
+import mmap
 import os
 import struct
 import tempfile
+from collections.abc import Callable
 
 import msgspec
 
@@ -20,6 +22,9 @@ READY = b"R"
 """Sent by the server once the kernel is loaded."""
 
 _LENGTH = struct.Struct("<I")
+
+Mark = Callable[..., None]
+"""Called with the number of a stage that begins and a note on what is wrong, see `Progress`."""
 
 STAGES = (
     "starting",
@@ -34,15 +39,42 @@ class Ending(msgspec.Struct, frozen=True):
     """How a worker ended, as its server saw it.
 
     `status` is what `os.waitpid` gave; `killed` "timeout" or "memory" where the server ended it;
-    `stage` an index of `STAGES`; `text` the last of what the kernel printed; `missing` the
-    sentence of a kernel that could not be loaded (nothing ran).
+    `stage` an index of `STAGES`; `note` what was known to be wrong with the file by then; `text`
+    the last of what the kernel printed; `missing` the sentence of a kernel that could not be
+    loaded (nothing ran).
     """
 
     status: int = 0
     killed: str = ""
     stage: int = 0
+    note: str = ""
     text: str = ""
     missing: str = ""
+
+
+class Progress:
+    """Memory shared by a worker and its server: how far the worker is, whatever ends it."""
+
+    SIZE = 1024
+
+    def __init__(self) -> None:
+        """Get the memory; a process forked later shares it."""
+        self._memory = mmap.mmap(-1, self.SIZE)
+
+    def mark(self, stage: int, note: str = "") -> None:
+        """Say which stage begins, and what is known to be wrong with the file."""
+        text = note.encode()[: self.SIZE - 3]
+        self._memory[1 : 3 + len(text)] = len(text).to_bytes(2, "little") + text
+        self._memory[0] = stage
+
+    def read(self) -> tuple[int, str]:
+        """Stage and note as last marked."""
+        length = int.from_bytes(self._memory[1:3], "little")
+        return self._memory[0], self._memory[3 : 3 + length].decode("utf-8", "replace")
+
+    def close(self) -> None:
+        """Give the memory back."""
+        self._memory.close()
 
 
 def job_file(data: bytes, name: str) -> int:

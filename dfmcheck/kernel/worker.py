@@ -1,7 +1,5 @@
 """One file in one process: bytes in, an answer out, whatever happens."""
 
-from collections.abc import Callable
-
 from dfmcheck.errors import NotReadError, ReadError
 from dfmcheck.kernel import guard, wire
 from dfmcheck.model.facts import FileFacts, NotRead
@@ -21,7 +19,7 @@ def warm_up() -> None:
     step.prepare()
 
 
-def answer(data: bytes, name: str, mark: Callable[[int], None]) -> bytes:
+def answer(data: bytes, name: str, mark: wire.Mark) -> bytes:
     """The packed answer for one file; never raises.
 
     Args:
@@ -32,7 +30,7 @@ def answer(data: bytes, name: str, mark: Callable[[int], None]) -> bytes:
     return wire.pack_answer(_answer(data, name, mark))
 
 
-def _answer(data: bytes, name: str, mark: Callable[[int], None]) -> FileFacts | NotRead:
+def _answer(data: bytes, name: str, mark: wire.Mark) -> FileFacts | NotRead:
     from dfmcheck.kernel import step
 
     try:
