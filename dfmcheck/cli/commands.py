@@ -2,6 +2,7 @@
 
 import os
 import sys
+from contextlib import redirect_stdout
 from pathlib import Path
 from typing import Any, Literal
 
@@ -101,7 +102,8 @@ def gate(
             remote=remote or "",
             environ=tuple(sorted(os.environ.items())),
         )
-        runs = run_gate(options, maker)
+        with redirect_stdout(sys.stderr):  # a plugin that prints must not spoil a report
+            runs = run_gate(options, maker)
     return output.write(runs, maker, options.today)
 
 
@@ -126,7 +128,8 @@ def part(where: Path, /, files: tuple[str, ...], **shared: Any) -> int:
     maker = output.maker()
     with output.progress() as progress:
         options = Options(**common(where, shared), progress=progress)
-        run = run_part(files, options, maker)
+        with redirect_stdout(sys.stderr):
+            run = run_part(files, options, maker)
     return output.write((run,), maker, options.today)
 
 
