@@ -22,6 +22,9 @@ CLEARLY_ROUND = 0.98
 ROUND_COVER = 0.55
 """A slice is round where faces of revolution cover at least this share of the turn."""
 
+TEETH = 8
+"""A slice with so many patches of one radius is round as well: the blank of a toothed part."""
+
 
 WIDE_RATIO = 0.3
 """Rounds below this share of half the part's extent about their axis are no turned outside."""
@@ -152,7 +155,7 @@ class Axial:
         """Share of the outside, slice by slice and weighted by radius, that is of revolution."""
         low, high = self.z_mm
         step = (high - low) / BINS or 1.0
-        cover = [0.0] * BINS
+        cover, patches = [0.0] * BINS, [0] * BINS
         for ring in self.rings:
             if not ring.outside:
                 continue
@@ -160,8 +163,10 @@ class Axial:
             for k in range(_bin(ring.z_mm[0], low, step), _bin(ring.z_mm[1], low, step) + 1):
                 if max(ring.r_mm) >= 0.97 * self.profile_mm[k] or near >= self.profile_mm[k]:
                     cover[k] += ring.cover
+                    patches[k] += 1
         total = sum(self.profile_mm)
-        good = sum(r for r, c in zip(self.profile_mm, cover, strict=True) if c >= ROUND_COVER)
+        rounded = [c >= ROUND_COVER or n >= TEETH for c, n in zip(cover, patches, strict=True)]
+        good = sum(r for r, is_round in zip(self.profile_mm, rounded, strict=True) if is_round)
         return good / total if total > 0.0 else 0.0
 
     @cached_property
@@ -361,18 +366,30 @@ def _candidates(part: PartFacts, known: Iterable[Feature], most: int = 6) -> lis
     lines.sort(key=lambda x: -sum(x[2]))
     found = [(axis, origin) for axis, origin, _ in lines[:most]]
     for k in known:
-        if isinstance(k, Thread | Knurl) and len(found) < most + 4:
+        outside = isinstance(k, Knurl) or (isinstance(k, Thread) and k.side == "outside")
+        if outside and len(found) < most + 4 and _is_wide_about(part, k.direction, _radius_of(k)):
             new = all(from_axis(k.place, o, a)[1] > AXIS_MM for a, o in found)
             found += [(k.direction, k.place)] if new else []
     return found
 
 
+def _radius_of(feature: Feature) -> float:
+    if isinstance(feature, Thread):
+        return feature.major_diameter_mm / 2.0
+    return feature.diameter_mm / 2.0 if isinstance(feature, Knurl) else 0.0
+
+
 def _is_wide(part: PartFacts, face: Face) -> bool:
-    """True where a face's radius is no small part of the part's own about the face's axis."""
+    radius = (face.radius_mm or 0.0) + (face.minor_radius_mm or 0.0)
+    about = face.axis if face.surface != "sphere" else None
+    return _is_wide_about(part, about, max((radius, *(face.radii_mm or ()))))
+
+
+def _is_wide_about(part: PartFacts, axis: Vec | None, radius_mm: float) -> bool:
+    """True where a radius is no small part of the part's own about that axis."""
     size = part.frame.size_mm
     reach = min(size) / 2.0
     for k, direction in enumerate((part.frame.x, part.frame.y, part.frame.z)):
-        if face.axis is not None and face.surface != "sphere" and parallel(face.axis, direction):
+        if axis is not None and parallel(axis, direction):
             reach = max(s for i, s in enumerate(size) if i != k) / 2.0
-    radius = (face.radius_mm or 0.0) + (face.minor_radius_mm or 0.0)
-    return bool(max((radius, *(face.radii_mm or ()))) >= WIDE_RATIO * reach)
+    return radius_mm >= WIDE_RATIO * reach

@@ -45,7 +45,7 @@ def drawn_along(context: Context, face: Face) -> Vec | None:
     """
     if face.swept == "extruded":
         return face.axis
-    if face.bend == "mixed" or not face.loops:
+    if not face.loops:
         return None
     edges = [context.graph.edges[e] for e in face.loops[0]]
     lines = [e for e in edges if e.curve == "line"]
@@ -57,12 +57,16 @@ def drawn_along(context: Context, face: Face) -> Vec | None:
         return None
     if not square(face.normal, direction, 0.5):
         return None
-    level = all(
-        abs(dot(sub(p, e.start), direction)) < 1e-3 * max(1.0, e.length_mm)
-        for e in curves
-        for p in (e.middle, e.end)
-    )
-    return direction if level else None
+    ends: dict[int, float] = {}
+    for e in curves:
+        for p in (e.middle, e.end):
+            if abs(dot(sub(p, e.start), direction)) > 1e-3 * max(1.0, e.length_mm):
+                return None
+        level = round(dot(e.start, direction) * 100)
+        ends[level] = ends.get(level, 0.0) + e.length_mm
+    lengths = sorted(ends.values())
+    alike = len(lengths) >= 2 and lengths[-1] - lengths[-2] < 1e-3 * lengths[-1] + 1e-3
+    return direction if alike else None
 
 
 def _turned(context: Context) -> frozenset[int]:

@@ -11,6 +11,9 @@ RADIUS_MM = 0.01
 RADIUS_RATIO = 0.003
 """Ends and middle of a helix lie on one radius within these tolerances (spline exports)."""
 
+TAPER_RATIO = 0.04
+"""A pipe thread of ASME B1.20.1 or ISO 7-1 tapers 1 in 16: 0.031 of its length in radius."""
+
 LEAST_TURN = 0.05
 """Shorter pieces say too little about their lead."""
 
@@ -20,7 +23,9 @@ ANGLE_DEG = 4.0
 
 @dataclass(frozen=True)
 class Helix:
-    """One helical edge: its radius, lead (mm a turn), turns and limits along the axis.
+    """One helical edge: its mean radius, lead (mm a turn), turns and limits along the axis.
+
+    `taper` is the growth of the radius along the axis, 0 on a cylinder.
 
     `hand` is positive for a right-hand helix, negative for a left-hand one, near 0 where ends
     and middle cannot tell. It begins at `start_mm` along the axis and `start_turn` of the turn.
@@ -34,6 +39,7 @@ class Helix:
     z_mm: tuple[float, float]
     start_mm: float
     start_turn: float
+    taper: float = 0.0
 
 
 class EdgePoints:
@@ -81,7 +87,9 @@ class EdgePoints:
         length = self.length[self.curved]
         radius = r.mean(axis=0)
         rise = z[2] - z[0]
-        even = np.abs(r - radius).max(axis=0) <= np.maximum(RADIUS_MM, RADIUS_RATIO * radius)
+        slack = np.maximum(RADIUS_MM, RADIUS_RATIO * radius)
+        even = np.abs(r[1] - (r[0] + r[2]) / 2) <= slack
+        even &= np.abs(r[2] - r[0]) <= slack + TAPER_RATIO * np.abs(rise)
         even &= np.abs(z[1] - (z[0] + z[2]) / 2) <= 0.02 * np.abs(rise) + 0.01
         even &= (np.abs(rise) > 0.01) & (length > np.abs(rise)) & (radius > 0.05)
         around = np.sqrt(np.maximum(0.0, length**2 - rise**2))
@@ -110,6 +118,7 @@ class EdgePoints:
                     z_mm=ends,
                     start_mm=float(z[0][k]),
                     start_turn=float(angle[0][k] / (2 * math.pi)),
+                    taper=float((r[2][k] - r[0][k]) / rise[k]),
                 )
             )
         return found

@@ -1,7 +1,9 @@
 """Threads modelled as geometry: helical surfaces, or rings stacked along an axis."""
 
+from bisect import bisect_right
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import accumulate
 from typing import Any, Literal
 
 from dfmcheck.features.axes import Axis, axes_of
@@ -29,6 +31,10 @@ STRAY_RATIO = 0.15
 """Radii with fewer turns than this share of the most frequent one are ends of the ridge."""
 
 CORE_RATIO = 0.8
+"""A shank or bore belongs to a thread whose ridge covers this share of its length."""
+
+LEAST_TAPER = 0.01
+"""Radii that grow by less than this along the axis are those of a straight thread."""
 
 
 @dataclass
@@ -112,21 +118,19 @@ def _helical(context: Context, axis: Axis, helices: list[Helix]) -> Iterator[Fou
 
 
 def _by_lead(helices: list[Helix]) -> Iterator[tuple[float, list[Helix]]]:
+    """Helices of one lead, those with most turns first."""
     left = sorted(helices, key=lambda h: (h.lead_mm, h.edge))
     while left:
-        best: list[Helix] = []
-        for first in left:
-            near = [h for h in left if abs(h.lead_mm / first.lead_mm - 1.0) < LEAD_RATIO]
-            if sum(h.turns for h in near) > sum(h.turns for h in best) + 1e-9:
-                best = near
-            if len(near) == len(left):
-                break
+        leads = [h.lead_mm for h in left]
+        sums = [0.0, *accumulate(h.turns for h in left)]
+        ends = [bisect_right(leads, lead * (1.0 + LEAD_RATIO)) for lead in leads]
+        first = max(range(len(left)), key=lambda k: (sums[ends[k]] - sums[k], -k))
+        best = left[first : ends[first]]
         total = sum(h.turns for h in best)
         if total < LEAST_TURNS:
             return
         yield sum(h.lead_mm * h.turns for h in best) / total, best
-        taken = {h.edge for h in best}
-        left = [h for h in left if h.edge not in taken]
+        left = left[:first] + left[ends[first] :]
 
 
 def _parted(faces: dict[int, list[Helix]], lead: float) -> Iterator[dict[int, list[Helix]]]:
@@ -162,6 +166,11 @@ def _thread_of(
 ) -> Found | None:
     helices = [h for hs in members.values() for h in hs]
     low, high = min(h.z_mm[0] for h in helices), max(h.z_mm[1] for h in helices)
+    span = (min(h.radius_mm for h in helices), max(h.radius_mm for h in helices))
+    taper = _taper(helices)
+    if taper:
+        members = {f: _levelled(hs, taper, (low + high) / 2.0) for f, hs in members.items()}
+        helices = [h for hs in members.values() for h in hs]
     inner, outer = _usual_radii(helices)
     flanks = {f: hs for f, hs in members.items() if _rises(hs, 0.3 * (outer - inner))}
     if not flanks or lead > STEEPEST_RATIO * 2.0 * outer or high - low < LEAST_TURNS * lead:
@@ -169,19 +178,44 @@ def _thread_of(
     pitch = lead / _starts(context, axis, flanks, lead, outer - 0.1 * (outer - inner))
     inside = _leads_in(context, axis, flanks, members)
     radii = (inner, outer)
-    thread = Found(axis, "helical", inside, (low, high), radii, radii, pitch, set(members))
+    thread = Found(axis, "helical", inside, (low, high), radii, span, pitch, set(members))
     _hidden_root(context, thread)
     depth = thread.r_mm[1] - thread.r_mm[0]
     return thread if SHALLOWEST_RATIO * pitch <= depth <= DEEPEST_RATIO * pitch else None
+
+
+def _taper(helices: list[Helix]) -> float:
+    """Growth of the radius along the axis that most turns share; 0 for a straight thread."""
+    ordered = sorted(helices, key=lambda h: (h.taper, h.edge))
+    half = sum(h.turns for h in ordered) / 2.0
+    reached = 0.0
+    for h in ordered:
+        reached += h.turns
+        if reached >= half:
+            return h.taper if abs(h.taper) > LEAST_TAPER else 0.0
+    return 0.0
+
+
+def _levelled(helices: list[Helix], taper: float, middle_mm: float) -> list[Helix]:
+    """The helices with their radii carried to the middle of a tapered thread."""
+    return [
+        replace(h, radius_mm=h.radius_mm - taper * (sum(h.z_mm) / 2.0 - middle_mm)) for h in helices
+    ]
 
 
 def _usual_radii(helices: list[Helix]) -> tuple[float, float]:
     """Least and greatest radius; those of a few stray turns at the ends do not count."""
     turns: dict[int, float] = {}
     for h in helices:
-        turns[round(h.radius_mm * 50)] = turns.get(round(h.radius_mm * 50), 0.0) + h.turns
+        for step in (0, 1):  # two rows of bins, so that no radius falls between two
+            key = 2 * round(h.radius_mm * 25 + step / 2) + step
+            turns[key] = turns.get(key, 0.0) + h.turns
     least = STRAY_RATIO * max(turns.values())
-    usual = [h.radius_mm for h in helices if turns[round(h.radius_mm * 50)] >= least]
+    usual = [
+        h.radius_mm
+        for h in helices
+        if max(turns[2 * round(h.radius_mm * 25 + k / 2) + k] for k in (0, 1)) >= least
+    ]
     return min(usual), max(usual)
 
 

@@ -62,6 +62,13 @@ def keyed_shaft():
     return cylinder(25, 80) - b3d.Pos(0, 0, 40) * b3d.Rot(-90, 0, 0) * b3d.Pos(0, 0, 9) * slot
 
 
+def toothed_wheel():
+    gaps = [
+        b3d.Rot(0, 0, 360 * k / 20) * b3d.Pos(20, 0, 0) * b3d.Box(6, 3.5, 60) for k in range(20)
+    ]
+    return cylinder(40, 10) - gaps + cylinder(16, 10, 10) - cylinder(8, 20)
+
+
 def socket_head():
     return cylinder(13, 8) + cylinder(8, 30, 8) - hexagon(6, 4)
 
@@ -122,6 +129,7 @@ TRUTH = {
     ),
     "shaft with a keyway": (keyed_shaft, "turned-with-milling", "round", "pocket"),
     "hexagon socket": (socket_head, "turned-with-milling", "round", "hexagon socket 6 mm"),
+    "toothed wheel": (toothed_wheel, "turned-with-milling", "round", ""),
     "eccentric": (
         lambda: cylinder(20, 30) + cylinder(14, 15, 30, 3), "turned-with-milling", "round",
         "3 mm off the axis",

@@ -1,5 +1,6 @@
 """Threads made other ways: swept grooves, two starts, rings; and what only looks like one."""
 
+import math
 import time
 
 import pytest
@@ -74,6 +75,25 @@ def test_swept_threads(cut, begin, height):
     assert found.minor_diameter_mm == pytest.approx(16 - 2 * DEPTH * 2, rel=1e-3)
     assert found.pitch_mm == pytest.approx(2, rel=1e-3)
     assert found.length_mm == pytest.approx(height, abs=1.0 * 2)
+
+
+def test_a_tapered_pipe_thread():
+    """R 1/4: 13.157 mm, 19 threads an inch, taper 1 in 16 (ISO 7-1, from memory)."""
+    pitch, length, taper = 25.4 / 19, 12.0, 1.79
+    depth, r = 0.64 * pitch, 13.157 / 2
+    path = b3d.Helix(pitch=pitch, height=length, radius=r - depth, cone_angle=taper)
+    plane = b3d.Plane(path @ 0, x_dir=(1, 0, 0), z_dir=path % 0)
+    outline = [
+        (-0.3, 0.4 * pitch), (-0.3, -0.4 * pitch), (depth, -pitch / 16), (depth, pitch / 16),
+    ]  # fmt: skip
+    profile = plane * b3d.make_face(b3d.Polyline(*outline, close=True))
+    ridge = b3d.sweep(profile, path=path, is_frenet=True)
+    wide = r - depth + length * math.tan(math.radians(taper))
+    _, (found,) = threads_of(b3d.Cone(r - depth, wide, length, align=LOW) + ridge)
+    assert (found.side, found.form) == ("outside", "helical")
+    assert found.pitch_mm == pytest.approx(pitch, rel=2e-3)
+    middle = 13.157 + length / 16 / 2  # of the taper; the modelled ends run over by a turn
+    assert found.major_diameter_mm == pytest.approx(middle, abs=0.15)
 
 
 def test_two_starts_have_half_the_lead_as_pitch():
