@@ -119,23 +119,36 @@ def _governing(
     repository: Repository, span: Range, sides: _Sides, maker: ManagerMaker
 ) -> tuple[Governing, tuple[str, ...]]:
     head = {p: repository.read(b) for p, b in sides.head_configs.items()}
-    base: dict[str, bytes] = dict(head)
-    for change in sides.configs:
-        if change.after is not None:
-            base.pop(change.after.path, None)
-        if change.before is not None:
-            base[change.before.path] = repository.read(change.before)
+    base = _base_configs(repository, span, sides, head)
     after = load_side(head, maker.shipped_rules)
     before: dict[str, Settings] = after
     notes: tuple[str, ...] = ()
     if base != head:
         before, notes = _base_settings(base, after, fork=span.fork)
-    source = (
-        source_words(before, span.before.label)
-        if span.fork
-        else source_words(after, span.after.label)
-    )
+    if span.fork:
+        source = source_words(before, (span.target or span.before).label)
+    else:
+        source = source_words(after, span.after.label)
     return Governing(before=before, head=after, fork=span.fork, source=source), notes
+
+
+def _base_configs(
+    repository: Repository, span: Range, sides: _Sides, head: dict[str, bytes]
+) -> dict[str, bytes]:
+    """The configurations that judge a fork's change, or with which the head's are compared.
+
+    A fork may have left the branch long ago, when its limits were weaker: the tip of the branch
+    that the change goes to decides, where it is known.
+    """
+    if span.fork and span.target is not None:
+        return {b.path: repository.read(b) for b in repository.files(span.target, is_config)}
+    base = dict(head)
+    for change in sides.configs:
+        if change.after is not None:
+            base.pop(change.after.path, None)
+        if change.before is not None:
+            base[change.before.path] = repository.read(change.before)
+    return base
 
 
 def _base_settings(

@@ -82,6 +82,21 @@ def test_policy_of_a_fork_comes_from_the_base(
         assert said < ran.out.index("cad/plate.step") if "cad/plate.step" in ran.out else said
 
 
+def test_a_fork_that_left_long_ago_is_judged_by_the_branch_of_today(
+    plate: GitFolder, steps: dict[str, bytes], dfmcheck: Callable, tmp_path: Path
+) -> None:
+    plate.git("switch", "-q", "-c", "change")
+    plate.git("switch", "-q", "main")
+    plate.put("dfmcheck.toml", "[limits]\ninside_corner_radius = 3\n", "stricter")
+    plate.git("switch", "-q", "change")
+    plate.put("dfmcheck.toml", "[limits]\ninside_corner_radius = 0\n", "weaker")
+    plate.put("cad/plate.step", steps["pocket"], "pocket")
+    ran = dfmcheck("gate", cwd=plate.path, **_pull_request(plate, tmp_path, fork=True))
+    assert ran.status == 3, (ran.out, ran.err)
+    (finding,) = [f for f in ran.part("cad/plate.step")["findings"] if f["holds"]]
+    assert finding["limit"]["value"] == 3
+
+
 def test_concurrent_runs_share_one_cache(
     plate: GitFolder, steps: dict[str, bytes], tmp_path: Path
 ) -> None:
