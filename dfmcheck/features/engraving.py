@@ -204,12 +204,14 @@ def _flood(
     queue = [f for e in edges for f in e.faces if f != base.face.index]
     faces: set[int] = set()
     depth = 0.0
-    slack = 0.05 + 0.01 * max(high[0] - low[0], high[1] - low[1])
+    length, width = high[0] - low[0], high[1] - low[1]
+    slack = 0.05 + 0.01 * max(length, width)
+    largest = 1.5 * (length * width + 2.0 * (length + width) * DEEPEST_MM)
     while queue:
         f = queue.pop()
         if f in faces or _on_base(base, graph.faces[f]):
             continue
-        if not context.free(f) or len(faces) >= MOST_FACES:
+        if not context.free(f) or len(faces) >= MOST_FACES or graph.faces[f].area_mm2 > largest:
             return None
         faces.add(f)
         for link in graph.links[f]:
