@@ -17,6 +17,9 @@ from dfmcheck.api import (
 )
 from dfmcheck_rules.words import PRACTICE, num, number, sizes
 
+STOCKED_RADIUS_MM = 0.5
+"""Radius of the thinnest end mills in stock (ISO 1641-1, DIN 6527; from memory)."""
+
 
 def _hollows(part: Part) -> Iterator[Pocket | Slot | Step]:
     return (f for f in part.features if isinstance(f, (Pocket, Slot, Step)))
@@ -30,7 +33,7 @@ def _hollows(part: Part) -> Iterator[Pocket | Slot | Step]:
     limits=(
         Limit(
             name="inside_corner_radius",
-            default=0.5,
+            default=STOCKED_RADIUS_MM,
             unit="mm",
             sense="least",
             source="stocked end mills begin at 1 mm diameter (ISO 1641-1, DIN 6527; from memory)",
@@ -59,14 +62,28 @@ def inside_corner_radius(view: View) -> Iterator[Remark]:
         corner = "a sharp inside corner" if radius < 1e-6 else f"an inside corner of R{num(radius)}"
         yield Remark(
             message=f"{sizes(hollow)} has {corner} between its walls",
-            cost="cannot be milled: eroded, broached or filed"
-            if radius < 1e-6
-            else "needs a cutter thinner than any that is stocked",
-            advice="draw a radius in the corner, or a round relief if a square piece must fit",
+            cost=_corner_cost(radius),
+            advice="draw a larger radius, or a round relief if a square piece must fit",
             limit="inside_corner_radius",
             measured=radius,
             feature=hollow.id,
         )
+
+
+def _corner_cost(radius_mm: float) -> str:
+    if radius_mm < 1e-6:
+        return "cannot be milled: eroded, broached or filed"
+    if radius_mm < STOCKED_RADIUS_MM:
+        return "needs a cutter thinner than any that is stocked"
+    return f"needs a cutter of dia {num(2 * radius_mm)} at most, which takes light cuts"
+
+
+def _corner_cost(radius_mm: float) -> str:
+    if radius_mm < 1e-6:
+        return "cannot be milled: eroded, broached or filed"
+    if radius_mm < STOCKED_RADIUS_MM:
+        return "needs a cutter thinner than any that is stocked"
+    return f"needs a cutter of dia {num(2 * radius_mm)} at most, which takes light cuts"
 
 
 @rule(
