@@ -9,7 +9,7 @@ from dfmcheck.features.islands import Island, islands_of
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Face
 from dfmcheck.model.feature import Boss, Feature
-from dfmcheck.model.vector import add, cross, dot, perpendicular, scale
+from dfmcheck.model.vector import add, cross, dot, scale
 
 LEVEL_COSINE = 0.999
 """A face this square to the floor's normal is the top of a boss."""
@@ -80,7 +80,7 @@ def _size(graph: Graph, floor: Face, walls: list[int], tops: list[int]) -> _Size
     w = floor.normal
     flat = [graph.faces[f] for f in walls if graph.faces[f].surface == "plane"]
     greatest = max(flat, key=lambda f: (round(f.area_mm2, 3), -f.index), default=None)
-    v = perpendicular(w)
+    v = graph.square_to(w)
     if greatest is not None and abs(dot(greatest.normal, w)) < 0.1:
         v = greatest.normal
     u = cross(v, w)

@@ -7,17 +7,13 @@ but are parted by outside edges are put together only where they look at each ot
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from dfmcheck.features.angles import angles_about, widest_gap_deg
 from dfmcheck.features.blends import Blend
 from dfmcheck.features.gaps import carriers, cut_apart, overlap
 from dfmcheck.features.graph import Graph
-from dfmcheck.features.hollows import (
-    Hollow,
-    angles_about,
-    back_to_back,
-    facing,
-    joins,
-    widest_gap_deg,
-)
+from dfmcheck.features.hollows import back_to_back
+from dfmcheck.features.joints import joins
+from dfmcheck.features.openings import Hollow
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Face
 from dfmcheck.model.vector import cross, dot, unit
@@ -399,8 +395,3 @@ def _share_blends(graph: Graph, hollow: Hollow, found: list[Cut]) -> None:
         waiting = left
     for n, c in enumerate(found):
         c.blends = tuple(b for b in sorted(hollow.blends) if where.get(b) == n)
-
-
-def cosine(graph: Graph, face: int, direction: Vec) -> float:
-    """How a face looks towards a direction; 0 for walls curved about it."""
-    return facing(graph.faces[face], direction)

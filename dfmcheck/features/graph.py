@@ -105,6 +105,26 @@ class Graph:
         """Distance of a plane face from the origin along its outward normal, in mm."""
         return dot(face.normal, face.centroid)
 
+    def grain(self, face: Face) -> Vec:
+        """A direction in a plane face: its longest straight edge, else an axis of the frame."""
+        best: tuple[float, int] | None = None
+        for loop in face.loops:
+            for number in loop:
+                edge = self.edges[number]
+                rank = (round(edge.length_mm, 3), -number)
+                if edge.curve == "line" and (best is None or rank > best):
+                    best = rank
+        if best is not None:
+            edge = self.edges[-best[1]]
+            return unit(sub(edge.end, edge.start))
+        return self.square_to(face.normal)
+
+    def square_to(self, direction: Vec) -> Vec:
+        """A direction square to another one, alike however the part lies in its file."""
+        frame = self.part.frame
+        axis = min((frame.x, frame.y, frame.z), key=lambda a: round(abs(dot(a, direction)), 3))
+        return unit(sub(axis, scale(direction, dot(axis, direction))))
+
     def span_along(self, face: Face, direction: Vec) -> tuple[float, float]:
         """Least and greatest coordinate of a face's edges along a direction, in mm.
 

@@ -4,13 +4,13 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from dfmcheck.features.angles import off_plane
 from dfmcheck.features.blends import Blend
 from dfmcheck.features.cuts import Cut
 from dfmcheck.features.gaps import Rim, open_rims, overlap, spread
 from dfmcheck.features.graph import Graph
-from dfmcheck.features.hollows import off_plane
 from dfmcheck.model.base import Vec
-from dfmcheck.model.vector import add, cross, dot, norm, parallel, perpendicular, scale
+from dfmcheck.model.vector import add, cross, dot, norm, parallel, scale
 
 
 @dataclass(frozen=True)
@@ -48,8 +48,11 @@ def box_of(graph: Graph, blends: dict[int, Blend], cut: Cut, along: Vec | None =
     u = cross(v, w)
     faces = [*cut.faces, *cut.blends]
     spans = [_limits(graph, faces, d) for d in (u, v, w)]
-    top = _rim_top(graph, blends, cut, spans[2][1])
-    spans[2] = (spans[2][0], top)
+    top = _rim_top(graph, blends, cut, w, spans[2][1])
+    low = spans[2][0]
+    if not cut.floors:
+        low = -_rim_top(graph, blends, cut, scale(w, -1.0), -low)
+    spans[2] = (low, top)
     box = Box(
         u, v, w,
         (spans[0][0], spans[1][0], spans[2][0]),
@@ -77,10 +80,10 @@ def _across(graph: Graph, cut: Cut) -> Vec:
         d = off_plane(f.normal, cut.direction)
         if norm(d) > 0.5:
             return d
-    return perpendicular(cut.direction)
+    return graph.square_to(cut.direction)
 
 
-def _rim_top(graph: Graph, blends: dict[int, Blend], cut: Cut, top: float) -> float:
+def _rim_top(graph: Graph, blends: dict[int, Blend], cut: Cut, direction: Vec, top: float) -> float:
     """How high the walls would reach if their upper edges were sharp."""
     reach = top
     for f in cut.walls:
@@ -88,7 +91,7 @@ def _rim_top(graph: Graph, blends: dict[int, Blend], cut: Cut, top: float) -> fl
             blend = blends.get(k.other)
             if blend is None or blend.side != "outside":
                 continue
-            high = graph.span_along(graph.faces[k.other], cut.direction)[1]
+            high = graph.span_along(graph.faces[k.other], direction)[1]
             if top < high <= top + 1.01 * blend.size_mm:
                 reach = max(reach, high)
     return reach

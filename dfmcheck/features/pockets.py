@@ -1,17 +1,12 @@
 """Pockets, slots and steps: the hollows of a part, taken apart and named."""
 
+from dfmcheck.features.angles import CLOSED_GAP_DEG, angles_about, common_axis, gaps_deg
 from dfmcheck.features.blends import Blend, blends_of
 from dfmcheck.features.context import Context
 from dfmcheck.features.cuts import SLOT_SPREAD_DEG, Cut, cuts
 from dfmcheck.features.gaps import carriers
 from dfmcheck.features.graph import Graph
-from dfmcheck.features.hollows import (
-    CLOSED_GAP_DEG,
-    angles_about,
-    common_axis,
-    gaps_deg,
-    hollows,
-)
+from dfmcheck.features.hollows import hollows
 from dfmcheck.features.measure import (
     box_of,
     corner_radius,

@@ -2,11 +2,11 @@
 
 from typing import Literal
 
+from dfmcheck.features.angles import facing, off_plane
 from dfmcheck.features.blends import Blend
 from dfmcheck.features.context import Context
 from dfmcheck.features.cuts import Cut
 from dfmcheck.features.graph import Graph
-from dfmcheck.features.hollows import facing, off_plane
 from dfmcheck.features.measure import Box, box_of, corner_radius, floor_radius, middle_of
 from dfmcheck.model.base import Vec
 from dfmcheck.model.feature import Slot

@@ -1,11 +1,11 @@
 """Steps: cuts that take an edge or a corner off the block."""
 
+from dfmcheck.features.angles import facing, off_plane, square_to_box
 from dfmcheck.features.blends import Blend
 from dfmcheck.features.context import Context
 from dfmcheck.features.cuts import Cut
 from dfmcheck.features.gaps import carriers
 from dfmcheck.features.graph import Graph
-from dfmcheck.features.hollows import facing, off_plane, square_to_box
 from dfmcheck.features.measure import (
     box_of,
     corner_radius,

@@ -11,7 +11,7 @@ from dfmcheck.features.gaps import out_over, overlap, spread
 from dfmcheck.features.graph import Graph
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Edge, Face
-from dfmcheck.model.vector import cross, dot, norm, perpendicular, scale, sub, unit
+from dfmcheck.model.vector import cross, dot, norm, scale, sub, unit
 
 Rim = tuple[Edge, int, Vec]
 """An outside edge of a face, the neighbour beyond, and the direction out over it."""
@@ -100,7 +100,7 @@ def _face_closely(graph: Graph, a: Face, b: Face) -> bool:
     apart = dot(sub(b.centroid, a.centroid), a.normal)
     if apart <= graph.tolerance_mm:
         return False
-    u = perpendicular(a.normal)
+    u = graph.grain(a)
     spans = [(graph.span_along(a, d), graph.span_along(b, d)) for d in (u, cross(a.normal, u))]
     if any(overlap(x, y) < 0.8 for x, y in spans):
         return False
