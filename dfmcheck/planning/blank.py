@@ -34,4 +34,4 @@ def stock_label(series: Series, *sizes_mm: float) -> str:
 
 def closest(found: list[NextSmaller]) -> NextSmaller | None:
     """The next smaller stock that the part misses by least."""
-    return min(found, key=lambda n: (n.excess_mm, n.label), default=None)
+    return min(found, key=lambda n: (n.excess_mm, -n.size_mm, n.label), default=None)

@@ -1,7 +1,7 @@
 """Blanks for milled parts: plate, flat, square, sawn block."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import permutations
 
@@ -200,7 +200,7 @@ def _sawn(part: PartFacts, box: Box, allowed: Allowances) -> Blank:
 def _next_smaller(
     box: Box, fit: Fit, series: list[Series], allowed: Allowances
 ) -> NextSmaller | None:
-    """The next size below the chosen one that the part misses by least, in the same position."""
+    """The size below the chosen one that the part misses by least, in the same position."""
     w, t, _ = fit.axes
     width, thick, _ = fit.edges_mm
     found: list[NextSmaller] = []
@@ -224,10 +224,9 @@ def _next_smaller(
     return closest([n for n in found if n.excess_mm > 0.0])
 
 
-def _below(sizes_mm: list[float] | tuple[float, ...], than_mm: float) -> list[float]:
-    """The largest size below a given one, as a list of at most one."""
-    smaller = [x for x in sizes_mm if x < than_mm - EQUAL_MM]
-    return [max(smaller)] if smaller else []
+def _below(sizes_mm: Iterable[float], than_mm: float) -> list[float]:
+    """The sizes below a given one."""
+    return [x for x in sizes_mm if x < than_mm - EQUAL_MM]
 
 
 def _smaller(

@@ -193,28 +193,24 @@ def _blank(
 def _next_smaller(
     need: Turned, series: list[Series], chosen: Stock, allowed: Allowances
 ) -> NextSmaller | None:
-    """The largest size below the chosen one in its form, and by how much the part misses it."""
-    size = chosen.section_mm[0]
+    """The size below the chosen one in its form that the part misses by least."""
     if chosen.form == "tube":
         return None
-    below = [(x, s) for s in series for x in s.sizes_mm if x < size - 1e-6]
-    if not below:
-        return None
-    next_size = max(x for x, _ in below)
     found = []
-    for x, s in below:
-        if x != next_size:
-            continue
-        if chosen.form == "hexagon":
-            over = (need.across_flats_mm or 0.0) - x
-        else:
-            over = shortfall(need, s, x, 0.0, allowed)[0]
-        found.append(
-            NextSmaller(
-                label=stock_label(s, x),
-                size_mm=x,
-                excess_mm=over,
-                dimension="across-flats" if chosen.form == "hexagon" else "diameter",
+    for s in series:
+        for x in s.sizes_mm:
+            if x >= chosen.section_mm[0] - 1e-6:
+                continue
+            if chosen.form == "hexagon":
+                over = (need.across_flats_mm or 0.0) - x
+            else:
+                over = shortfall(need, s, x, 0.0, allowed)[0]
+            found.append(
+                NextSmaller(
+                    label=stock_label(s, x),
+                    size_mm=x,
+                    excess_mm=over,
+                    dimension="across-flats" if chosen.form == "hexagon" else "diameter",
+                )
             )
-        )
     return closest(found)

@@ -171,7 +171,7 @@ def test_a_shaft_thinner_by_the_excess_fits_the_next_smaller_bar(diameter, lengt
     thinner = turned(shaft((diameter - smaller.excess_mm - 1e-9, length)), family)
     assert thinner.section_mm[0] <= smaller.size_mm + 1e-9
     almost = turned(shaft((diameter - 0.9 * max(0.0, smaller.excess_mm - 0.03), length)), family)
-    assert almost.section_mm[0] > smaller.size_mm - 1e-9
+    assert almost.section_mm[0] >= found.section_mm[0]  # more, where a kept skin is lost
 
 
 edges = st.floats(4.0, 390.0, allow_nan=False)
