@@ -153,7 +153,7 @@ def holds(series, size, diameter):
 @given(diameters, lengths, families)
 def test_no_smaller_round_bar_would_do(diameter, length, family):
     found = turned(shaft((diameter, length)), family)
-    assume(found.form == "round")
+    assume(found.form == "round" and not found.label.endswith(" in"))
     series = [s for s in series_for(family, shipped_series(), "mm") if s.form == "round"]
     fitting = [x for s in series for x in s.sizes_mm if holds(s, x, diameter)]
     assert found.section_mm[0] == min(fitting)
@@ -164,7 +164,8 @@ def test_no_smaller_round_bar_would_do(diameter, length, family):
 @given(diameters, lengths, families)
 def test_a_shaft_thinner_by_the_excess_fits_the_next_smaller_bar(diameter, length, family):
     found = turned(shaft((diameter, length)), family)
-    assume(found.form == "round" and found.next_smaller is not None)
+    assume(found.form == "round" and not found.label.endswith(" in"))
+    assume(found.next_smaller is not None)
     smaller = found.next_smaller
     assert smaller.dimension == "diameter"
     assert smaller.excess_mm > 0.0
