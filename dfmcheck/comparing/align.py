@@ -102,13 +102,15 @@ def _aligned(
         motion=IDENTITY, factor=factor, unit_mistake=unit_mistake, before=own, after=placed,
         matches=matches,
     )  # fmt: skip
-    if matches.complete or (matches.score >= _ENOUGH and not _same_sizes(own, placed)):
+    image_possible = _same_sizes(own, placed)
+    if matches.complete or (matches.score >= _ENOUGH and not image_possible):
         return best
     trials: list[Alignment] = []
     for motion in candidate_motions(own, placed, (before.frame, after.frame)):
         trial = _trial(before, placed, factor, unit_mistake, motion)
         trials.append(trial)
-        if trial.matches.complete and not motion.mirrored:
+        enough = trial.matches.complete or (trial.matches.score >= _ENOUGH and not image_possible)
+        if enough and not motion.mirrored:
             break
     return _choose(best, trials)
 

@@ -45,15 +45,27 @@ def feature_changes(sides: Sides) -> list[Raw]:
         raws += _of_pair(a, b)
     raws += [_came(b) for b in matches.new]
     raws += [_went(a) for a in matches.gone]
-    for a, b in matches.recast:
-        raw = of_features("became", a, b)
-        raw.before, raw.after = kind_of(a), kind_of(b)
-        raw.effect_mm3 = abs(effect_mm3(a) - effect_mm3(b)) + 0.1 * effect_mm3(b)
-        raws.append(raw)
+    raws += [_recast(a, b) for a, b in matches.recast]
     raws += [_cut_up(a, many, merged=False) for a, many in matches.split]
     raws += [_cut_up(b, many, merged=True) for many, b in matches.merged]
     raws = [_on_a_lathe(r, sides) for r in raws]
     return _without_echoes(_in_own_places(raws, sides), sides)
+
+
+def _recast(a: Feature, b: Feature) -> Raw:
+    """A feature that became another; a thread or knurl on it is modelled now, or no longer."""
+    if isinstance(b, Thread | Knurl):
+        raw = _came(b)
+        raw.features_before, raw.faces_before = (a.id,), a.faces
+        return raw
+    if isinstance(a, Thread | Knurl):
+        raw = _went(a)
+        raw.features_after, raw.faces_after = (b.id,), b.faces
+        return raw
+    raw = of_features("became", a, b)
+    raw.before, raw.after = kind_of(a), kind_of(b)
+    raw.effect_mm3 = abs(effect_mm3(a) - effect_mm3(b)) + 0.1 * effect_mm3(b)
+    return raw
 
 
 def _on_a_lathe(r: Raw, sides: Sides) -> Raw:

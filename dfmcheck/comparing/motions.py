@@ -19,13 +19,14 @@ from dfmcheck.model.facts import Frame
 from dfmcheck.model.vector import cross, distance, dot, norm, sub, unit
 from dfmcheck.model.vector import scale as scaled
 
-MAX_PAIRS = 4000
+MAX_PAIRS = 3000
 MAX_ROTATIONS = 160
 MAX_VOTES = 48
-MAX_MOTIONS = 10
+MAX_MOTIONS = 8
 _RARE = 12
 _COMMON = 64
 _WORTH = 0.6
+_ALL = 0.98
 
 Rows = tuple[Vec, Vec, Vec]
 
@@ -59,6 +60,8 @@ def candidate_motions(
         for weight, shift in voting.shifts(np.array(rotations[number])):
             motion = _motion(rotations[number], shift)
             by_faces.append((-round(weight, 6), round(norm(shift), 3), number, motion))
+        if any(-w > _ALL and not m.mirrored for w, _, _, m in by_faces[-2:]):
+            break
     by_faces.sort(key=lambda x: x[:3])
     worth = [x for x in by_faces if x[0] <= _WORTH * by_faces[0][0]]
     chosen = [m for *_, m in worth[: MAX_MOTIONS // 2]]

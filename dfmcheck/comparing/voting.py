@@ -58,9 +58,8 @@ class Voting:
         _, inverse = np.unique(cells, axis=0, return_inverse=True)
         inverse = inverse.reshape(-1)
         votes = np.bincount(inverse, weights=weights)
-        best = sorted(range(len(votes)), key=lambda k: (-round(float(votes[k]), 9), k))[:2]
         result = []
-        for k in best:
+        for k in np.argsort(-np.round(votes, 9), kind="stable")[:2]:
             near = np.abs(moves - moves[inverse == k][0]).max(axis=1) < 2 * _VOTE_MM
             x, y, z = (float(v) for v in np.median(moves[near], axis=0))
             result.append((float(weights[near].sum()), (x, y, z)))
@@ -121,10 +120,7 @@ class Voting:
         cells = np.round(moved / _VOTE_MM).astype(np.int64)
         _, first, inverse = np.unique(cells, return_index=True, return_inverse=True)
         votes = np.bincount(inverse.reshape(-1), weights=weighed)
-        order = sorted(
-            range(len(votes)),
-            key=lambda k: (-round(float(votes[k]), 6), round(abs(float(moved[first[k]])), 3)),
-        )
+        order = np.lexsort((np.round(np.abs(moved[first]), 3), -np.round(votes, 6)))
         return [(float(votes[k]), float(moved[first[k]])) for k in order[:2]]
 
 

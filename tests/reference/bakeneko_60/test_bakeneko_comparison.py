@@ -1,4 +1,4 @@
-"""Revisions of a real part, compared; and one cube declared in three units."""
+"""Revisions of a real part; one cube declared in three units; screws with and without threads."""
 
 import csv
 import subprocess
@@ -125,3 +125,17 @@ def test_a_cube_in_another_unit_says_the_unit_first(
     assert found.changes[0].kind == "unit-declared"
     assert found.changes[0].text.startswith("unit")
     assert said in found.changes[0].text
+
+
+@pytest.mark.parametrize(("size", "major_mm"), [("M3-0.5", 3.0), ("M5-0.8", 5.0), ("M8-1.25", 8.0)])
+def test_a_thread_that_appears_is_one_change(
+    size: str, major_mm: float, reference_parts: Path
+) -> None:
+    folder = reference_parts / "generated-fasteners"
+    names = [f"shcs_{size}x20_{kind}.step" for kind in ("plain", "thread")]
+    plain, threaded = (a_part((folder / name).read_bytes(), name) for name in names)
+    found = [c for c in compare(plain, threaded).changes if c.caused_by is None]
+    assert [c.kind for c in found] == ["thread-modelled"]
+    assert found[0].after == pytest.approx(major_mm, abs=0.1)
+    back = [c for c in compare(threaded, plain).changes if c.caused_by is None]
+    assert [c.kind for c in back] == ["thread-removed"]
