@@ -201,15 +201,22 @@ def test_the_blank_of_a_block_holds_it_and_no_thinner_plate_would(x, y, z, famil
 
 
 @given(edges, edges, edges)
-def test_a_plate_thinner_by_the_excess_is_chosen(x, y, z):
-    part = block(x, y, z)
-    found = milled(part)
+def test_a_part_thinner_by_the_excess_takes_less_plate(x, y, z):
+    plates = series_for("aluminium", (s for s in shipped_series() if s.form == "plate"), "mm")
+    process = replace(make_process("milled"), setup_directions=((0.0, 0.0, 1.0),))
+
+    def bought(height):
+        found = stock_from(block(x, y, height), process, plates, allowances())
+        assert found is not None
+        width, thick = found.section_mm
+        return found, (width + 2.0) * (found.length_mm + 2.0) * thick  # 2 mm of saw cut
+
+    found, metal = bought(z)
     assume(found.form == "plate" and found.next_smaller is not None and not found.skin_kept)
-    assume(found.section_mm[1] == pytest.approx(z, abs=40.0))
-    smaller = found.next_smaller
-    assume(z - smaller.excess_mm > 1.0)
-    thinner = milled(block(x, y, z - smaller.excess_mm - 1e-9))
-    assert thinner.volume_mm3 < found.volume_mm3
+    excess = found.next_smaller.excess_mm
+    assume(found.next_smaller.dimension == "thickness" and z - excess > 1.0)
+    assume(found.section_mm[1] - z >= 5.0)  # the plate's thickness lies along z
+    assert bought(z - excess - 1e-9)[1] < metal
 
 
 @given(st.floats(-1, 1), st.floats(-1, 1), st.floats(-1, 1), st.floats(-50, 50))
