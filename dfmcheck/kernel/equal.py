@@ -1,13 +1,21 @@
 """Parts that are equal: the same shape, moved or not, under the same name."""
 
+from itertools import permutations, product
+
 import msgspec
+import numpy as np
+from numpy.typing import NDArray
 
 from dfmcheck.kernel.bodies import base_name
-from dfmcheck.kernel.faces import handedness
 from dfmcheck.model.facts import PartFacts
+
+Floats = NDArray[np.float64]
 
 RATIO = 1e-6
 """Volumes and areas of equal parts differ by less than this."""
+
+PLACE_MM = 0.01
+"""Faces and edges of equal parts lie in the same place within this."""
 
 
 def equal_counted(parts: list[PartFacts]) -> tuple[PartFacts, ...]:
@@ -30,14 +38,50 @@ def equal_counted(parts: list[PartFacts]) -> tuple[PartFacts, ...]:
 
 
 def same_shape(one: PartFacts, other: PartFacts) -> bool:
-    """True where a rigid motion carries one part onto the other."""
+    """True where a rigid motion, without mirroring, carries one part onto the other."""
     if one.fingerprint != other.fingerprint or one.doubts or other.doubts:
         return False
     for a, b in ((one.volume_mm3, other.volume_mm3), (one.area_mm2, other.area_mm2)):
         if abs(a - b) > RATIO * max(a, b):
             return False
-    for a, b in zip(one.principal_mm5, other.principal_mm5, strict=True):
-        if abs(a - b) > 100.0 * RATIO * max(one.principal_mm5):
-            return False
-    a, b = handedness(one.faces, one.centroid), handedness(other.faces, other.centroid)
-    return abs(a - b) <= 1e-4 * max(abs(a), abs(b)) + 1e-9 * one.volume_mm3
+    here, there = _marks(one), _marks(other)
+    labels = [f.fingerprint for f in one.faces], [f.fingerprint for f in other.faces]
+    return any(_agree(here @ turn, there, labels) for turn in _TURNS)
+
+
+def _turns() -> list[Floats]:
+    """The 24 rotations that carry the axes onto each other."""
+    found = []
+    for order in permutations(range(3)):
+        for signs in product((1.0, -1.0), repeat=3):
+            turn = np.zeros((3, 3))
+            turn[range(3), order] = signs
+            if np.linalg.det(turn) > 0.0:
+                found.append(turn)
+    return found
+
+
+_TURNS = _turns()
+
+
+def _marks(part: PartFacts) -> Floats:
+    """Centroids of the faces and then middles of the edges, in the canonical frame."""
+    frame = np.array((part.frame.x, part.frame.y, part.frame.z)).T
+    places = [f.centroid for f in part.faces] + [e.middle for e in part.edges]
+    marks: Floats = (np.array(places) - np.array(part.centroid)) @ frame
+    return marks
+
+
+def _agree(here: Floats, there: Floats, labels: tuple[list[str], list[str]]) -> bool:
+    """True where each mark has one of the same kind in its place."""
+    if len(here) != len(there):
+        return False
+    faces = len(labels[0])
+    kinds = {name: k for k, name in enumerate(sorted(set(labels[0]) | set(labels[1])))}
+    a = np.array([kinds[x] for x in labels[0]])
+    b = np.array([kinds[x] for x in labels[1]])
+    near = np.linalg.norm(here[:faces, None] - there[None, :faces], axis=2) < PLACE_MM
+    if not (near & (a[:, None] == b[None, :])).any(axis=1).all():
+        return False
+    edges = np.linalg.norm(here[faces:, None] - there[None, faces:], axis=2) < PLACE_MM
+    return bool(edges.any(axis=1).all()) if edges.size else True

@@ -3,16 +3,11 @@
 import hashlib
 import math
 
-import numpy as np
-from numpy.typing import NDArray
-
 from dfmcheck.kernel.surfaces import ROUND, Carrier, curvature, nearest_on_axis
 from dfmcheck.kernel.topology import Loop
 from dfmcheck.kernel.vector import dot
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Edge, Face
-
-Floats = NDArray[np.float64]
 
 BIN_MM = 0.002
 BIN_MM2 = 0.02
@@ -129,21 +124,3 @@ def part_fingerprint(faces: tuple[Face, ...]) -> str:
     """Does not change under rigid motion (nor under mirroring), re-export or renumbering."""
     content = sorted(f.fingerprint for f in faces)
     return hashlib.sha256(repr(content).encode()).hexdigest()[:24]
-
-
-def handedness(faces: tuple[Face, ...], centroid: Vec) -> float:
-    """A number in mm^3 that changes its sign when the part is mirrored, else stays.
-
-    It is near zero for parts that are their own mirror image. The centroids of the faces are
-    weighted in three ways that only depend on their fingerprints, and the three weighted sums
-    span a volume with a sign.
-    """
-    total = sum(f.area_mm2 for f in faces) or 1.0
-    rows = [[0.0, 0.0, 0.0] for _ in range(3)]
-    for f in faces:
-        digest = hashlib.sha256(f.fingerprint.encode()).digest()
-        for k in range(3):
-            weight = (int.from_bytes(digest[4 * k : 4 * k + 4], "big") / 2**32 - 0.5) * f.area_mm2
-            for i in range(3):
-                rows[k][i] += weight * (f.centroid[i] - centroid[i]) / total
-    return float(np.linalg.det(np.array(rows)))

@@ -59,8 +59,8 @@ def part_facts(
     if solids == 1 and trust.disagree(mesh.volume_mm3, mass.volume):
         mesh = mesh_of(shape, top.faces, rough_diagonal(shape), careful=True)
     area = sum(areas)
-    if shared is not None and mesh.areas.sum() > 0.0:
-        area *= 1.0 - float((mesh.areas * shared.buried).sum() / mesh.areas.sum())
+    if shared is not None:
+        area = max(0.0, area - shared.buried_mm2)
     reach_of = _Reach(mesh, top, carriers)
     low, high = reach_of.along(np.eye(3))
     frame = _frame(carriers, areas, mass.centroid, mass.least, reach_of)

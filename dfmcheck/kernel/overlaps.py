@@ -23,14 +23,14 @@ class Shared:
     """Space that is filled more than once, by a set of bodies.
 
     `volume_mm3` is counted once less than it is filled; `moment` (3,) and `second` (3, 3) are
-    its integrals of x and of x xT, in mm^4 and mm^5; `buried` (m,) is for each triangle the share
-    of its area that lies inside another body.
+    its integrals of x and of x xT, in mm^4 and mm^5; `buried_mm2` is the area of skin that lies
+    inside another body.
     """
 
     volume_mm3: float
     moment: Floats
     second: Floats
-    buried: Floats
+    buried_mm2: float
 
 
 def close_pairs(lows: Floats, highs: Floats) -> list[tuple[int, int]]:
@@ -123,34 +123,68 @@ def groups(count: int, joined: list[tuple[int, int]]) -> list[list[int]]:
 
 
 def shared_space(mesh: Mesh, rays: int = 160) -> Shared:
-    """What the bodies of a mesh fill more than once, from rays along x, y and z."""
+    """What the bodies of a mesh fill more than once, from rays along x, y and z.
+
+    A coarse look finds the box in which bodies overlap, a fine one measures there.
+    """
     low, high = mesh.points.min(axis=0), mesh.points.max(axis=0)
-    volume, moment, second = 0.0, np.zeros(3), np.zeros((3, 3))
-    hits, under = np.zeros(len(mesh.triangles)), np.zeros(len(mesh.triangles))
-    for order in _ORDERS:
-        across = list(order[:2])
-        grid, cell = raster(low[across], high[across], rays)
-        a, b, c = (k[:, order] for k in mesh.corners)
-        found = crossings((a, b, c), grid)
-        v, m, s = _repeated(found, grid, cell)
-        back = np.argsort(order)
-        volume, moment, second = volume + v, moment + m[back], second + s[np.ix_(back, back)]
-        outside = np.where(found.step > 0, found.inside - 1, found.inside)
-        np.add.at(hits, found.triangle, 1.0)
-        np.add.at(under, found.triangle, (outside > 0).astype(np.float64))
-    share = np.divide(under, hits, out=np.zeros_like(under), where=hits > 0.0)
-    return Shared(volume / 3.0, moment / 3.0, second / 3.0, share)
+    coarse = [_look(mesh, order, low, high, rays // 3) for order in _ORDERS]
+    boxes = [x.box for x in coarse if x.box is not None]
+    if not boxes:
+        return Shared(0.0, np.zeros(3), np.zeros((3, 3)), 0.0)
+    spare = 1.5 * (high - low) / (rays // 3)
+    low = np.maximum(low, np.min([b[0] for b in boxes], axis=0) - spare)
+    high = np.minimum(high, np.max([b[1] for b in boxes], axis=0) + spare)
+    fine = [_look(mesh, order, low, high, rays) for order in _ORDERS]
+    return Shared(
+        volume_mm3=sum(x.volume for x in fine) / 3.0,
+        moment=sum((x.moment for x in fine), np.zeros(3)) / 3.0,
+        second=sum((x.second for x in fine), np.zeros((3, 3))) / 3.0,
+        buried_mm2=sum(x.buried for x in fine),
+    )
 
 
-def _repeated(found: Crossings, grid: Floats, cell: float) -> tuple[float, Floats, Floats]:
-    """Volume and moments of what the rays find filled more than once (third axis along them)."""
+@dataclass(frozen=True)
+class _Look:
+    volume: float
+    moment: Floats
+    second: Floats
+    buried: float
+    box: tuple[Floats, Floats] | None
+
+
+def _look(mesh: Mesh, order: tuple[int, ...], low: Floats, high: Floats, rays: int) -> _Look:
+    """What rays along the last axis of `order` find within a box."""
+    across = list(order[:2])
+    grid, cell = raster(low[across], high[across], rays)
+    corners = _within(mesh, low, high, order)
+    a, b, c = (k[:, order] for k in corners)
+    found = crossings((a, b, c), grid)
+    more, xy, z0, z1 = _repeated(found, grid)
+    volume, moment, second = _integrals(more * cell, xy, z0, z1)
+    back = np.argsort(order)
+    outside = np.where(found.step > 0, found.inside - 1, found.inside) > 0
+    normals = np.cross(b - a, c - a)[found.triangle[outside]]
+    # an area is the sum over the three directions of its shadow times the cosine
+    length = np.maximum(np.linalg.norm(normals, axis=1), 1e-300)
+    buried = float((np.abs(normals[:, 2]) / length).sum()) * cell
+    box = None
+    if len(xy):
+        ends = np.array([[*xy.min(axis=0), z0.min()], [*xy.max(axis=0), z1.max()]])[:, back]
+        box = (ends[0], ends[1])
+    return _Look(volume, moment[back], second[np.ix_(back, back)], buried, box)
+
+
+def _repeated(found: Crossings, grid: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Pieces of rays filled more than once: how often more, place across, start and end."""
     more = np.maximum(found.inside - 1, 0)
-    start = found.along
-    stop = start + _lengths(found)
-    kept = (more > 0) & (stop > start)
-    weight = more[kept] * cell
-    z0, z1 = start[kept], stop[kept]
-    xy = grid[found.ray[kept]]
+    stop = found.along + _lengths(found)
+    kept = (more > 0) & (stop > found.along)
+    return more[kept].astype(np.float64), grid[found.ray[kept]], found.along[kept], stop[kept]
+
+
+def _integrals(weight: Floats, xy: Floats, z0: Floats, z1: Floats) -> tuple[float, Floats, Floats]:
+    """Volume, first and second moments of pieces of rays (third axis along them)."""
     length, half = (z1 - z0) * weight, (z1**2 - z0**2) / 2.0 * weight
     third = (z1**3 - z0**3) / 3.0 * weight
     moment = np.append(xy.T @ length, half.sum())
