@@ -9,10 +9,10 @@ import msgspec
 from dfmcheck.features.bores import Bore, End, Piece, bores
 from dfmcheck.features.context import Context
 from dfmcheck.features.graph import Graph, normal_at
-from dfmcheck.features.pierce import blocked
+from dfmcheck.features.pierce import blocked, meets_cylinder
 from dfmcheck.model.base import Vec
 from dfmcheck.model.feature import Bottom, Counterbore, Countersink, Feature, Hole, HoleForm
-from dfmcheck.model.vector import dot, parallel, scale
+from dfmcheck.model.vector import add, dot, parallel, scale
 
 COUNTERSINK_RATIO = 1.3
 """A cone that widens a hole less than this is a chamfered edge. DIN 74 and ISO 10642 heads
@@ -336,7 +336,11 @@ class _Reading:
         if not flat or end[0] != "open":
             return 0.0
         face = max(flat, key=lambda f: (f.area_mm2, -f.index))
-        cosine = abs(dot(normal_at(face, self._at(along)), self.direction))
+        at = self._at(along)
+        if face.surface == "cylinder":
+            met = meets_cylinder(face, at, self.direction)
+            at = add(at, scale(self.direction, min(met, key=abs, default=0.0)))
+        cosine = abs(dot(normal_at(face, at), self.direction))
         slant = math.degrees(math.acos(min(1.0, cosine)))
         return slant if slant > 0.05 else 0.0
 

@@ -75,6 +75,15 @@ def polyline(edge: Edge, steps: int = 16) -> list[Vec]:
 
 def _through_cylinder(face: Face, origin: Vec, direction: Vec) -> list[float]:
     """Where a line meets the part of a cylinder that the face covers (its parameter box)."""
+    return [
+        t
+        for t in meets_cylinder(face, origin, direction)
+        if _covers(face, add(origin, scale(direction, t)))
+    ]
+
+
+def meets_cylinder(face: Face, origin: Vec, direction: Vec) -> list[float]:
+    """Where a line meets a cylinder's carrier, in mm from the origin along the direction."""
     if face.axis is None or face.axis_point is None or face.radius_mm is None:
         return []
     d = sub(direction, scale(face.axis, dot(direction, face.axis)))
@@ -84,10 +93,7 @@ def _through_cylinder(face: Face, origin: Vec, direction: Vec) -> list[float]:
     if a < 1e-12 or b * b < a * c:
         return []
     root = math.sqrt(b * b - a * c)
-    return [
-        t for t in ((-b - root) / a, (-b + root) / a)
-        if _covers(face, add(origin, scale(direction, t)))
-    ]  # fmt: skip
+    return [(-b - root) / a, (-b + root) / a]
 
 
 def _covers(face: Face, p: Vec) -> bool:
