@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from dfmcheck.comparing.faces import FaceMatches, match_faces
 from dfmcheck.comparing.geometry import IDENTITY, Placed, placed_faces
-from dfmcheck.comparing.motions import angle_of, candidate_motions
+from dfmcheck.comparing.motions import angle_of, candidate_motions, fitted_motion
 from dfmcheck.model.base import Vec
 from dfmcheck.model.change import Motion
 from dfmcheck.model.facts import PartFacts
@@ -112,7 +112,23 @@ def _aligned(
         enough = trial.matches.complete or (trial.matches.score >= _ENOUGH and not image_possible)
         if enough and not motion.mirrored:
             break
-    return _choose(best, trials)
+    return _refined(_choose(best, trials), before)
+
+
+def _refined(a: Alignment, before: PartFacts) -> Alignment:
+    """The motion of least squares through the centroids of the faces that match exactly."""
+    if a.motion.is_identity or len(a.matches.exact) < 4:
+        return a
+    own = {f.index: f for f in placed_faces(before, scale=a.factor, rough=True)}
+    theirs = {f.index: f for f in a.after}
+    motion = fitted_motion(
+        [(own[i].centre, theirs[j].centre) for i, j in a.matches.exact],
+        mirrored=a.motion.mirrored,
+    )
+    if motion is None:
+        return a
+    trial = _trial(before, a.after, a.factor, a.unit_mistake, motion)
+    return trial if trial.matches.score >= a.matches.score else a
 
 
 def _same_sizes(before: Sequence[Placed], after: Sequence[Placed]) -> bool:

@@ -9,6 +9,7 @@ import itertools
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from typing import NamedTuple
 
 from dfmcheck.comparing.faces import AREA_RATIO, same_size
 from dfmcheck.comparing.geometry import Placed
@@ -21,12 +22,13 @@ from dfmcheck.model.vector import scale as scaled
 
 MAX_PAIRS = 3000
 MAX_ROTATIONS = 160
-MAX_VOTES = 48
+MAX_VOTES = 24
 MAX_MOTIONS = 8
 _RARE = 12
 _COMMON = 64
 _WORTH = 0.6
 _ALL = 0.98
+_SAME_TURN = 2e-3
 
 Rows = tuple[Vec, Vec, Vec]
 
@@ -53,26 +55,62 @@ def candidate_motions(
         )
     )
     voting = Voting(before, after, pairs)
-    profiles = voting.profiles(np.array(rotations))
-    order = sorted(range(len(rotations)), key=lambda k: (-round(float(profiles[k]), 4), k))
-    by_faces: list[tuple[float, float, int, Motion]] = []
-    for number in order[:MAX_VOTES]:
-        for weight, shift in voting.shifts(np.array(rotations[number])):
-            motion = _motion(rotations[number], shift)
-            by_faces.append((-round(weight, 6), round(norm(shift), 3), number, motion))
-        if any(-w > _ALL and not m.mirrored for w, _, _, m in by_faces[-2:]):
-            break
-    by_faces.sort(key=lambda x: x[:3])
-    worth = [x for x in by_faces if x[0] <= _WORTH * by_faces[0][0]]
-    chosen = [m for *_, m in worth[: MAX_MOTIONS // 2]]
+    turns = _ranked(rotations, voting)
+    rigid = [t for t in turns if not t.mirrored]
+    images = [t for t in turns if t.mirrored]
+    chosen = _by_faces(voting, rigid[:MAX_VOTES] + images[:MAX_VOTES])
     scored = [
-        (-round(weight, 6), number, _motion(rotations[number], shift))
-        for number in order[:6]
-        for weight, shift in voting.shifts_by_carriers(np.array(rotations[number]), frames[1])
+        (-round(weight, 6), number, _motion(t.rows, shift))
+        for number, t in enumerate(rigid[:4] + images[:2])
+        for weight, shift in voting.shifts_by_carriers(np.array(t.rows), frames[1])
     ]
     scored.sort(key=lambda x: x[:2])
-    chosen += [m for *_, m in scored[: MAX_MOTIONS - len(chosen)]]
-    return chosen
+    return chosen + [m for *_, m in scored[: MAX_MOTIONS - len(chosen)]]
+
+
+class _Turn(NamedTuple):
+    """A rotation with the share of area that then faces the same way, its hand and angle."""
+
+    profile: float
+    mirrored: bool
+    angle: float
+    number: int
+    rows: Rows
+
+
+def _ranked(rotations: Sequence[Rows], voting: Voting) -> list[_Turn]:
+    """Best profile first, then the same hand, then the least angle."""
+    import numpy as np
+
+    profiles = voting.profiles(np.array(rotations))
+    turns = [
+        _Turn(
+            profile=round(float(profile), 4),
+            mirrored=dot(rows[0], cross(rows[1], rows[2])) < 0.0,
+            angle=round(angle_of(rows), 4),
+            number=number,
+            rows=rows,
+        )
+        for number, (rows, profile) in enumerate(zip(rotations, profiles, strict=True))
+    ]
+    return sorted(turns, key=lambda t: (-t.profile, t.mirrored, t.angle, t.number))
+
+
+def _by_faces(voting: Voting, turns: Sequence[_Turn]) -> list[Motion]:
+    """Motions that lay most faces of one size on each other."""
+    import numpy as np
+
+    found: list[tuple[float, bool, float, float, int, Motion]] = []
+    for place, t in enumerate(turns):
+        votes = voting.shifts(np.array(t.rows))
+        for weight, shift in votes:
+            rank = (-round(weight, 3), t.mirrored, t.angle, round(norm(shift), 3), place)
+            found.append((*rank, _motion(t.rows, shift)))
+        if not t.mirrored and votes and votes[0][0] > _ALL:
+            break
+    found.sort(key=lambda x: x[:5])
+    worth = [x for x in found if x[0] <= _WORTH * found[0][0]]
+    return [m for *_, m in worth[: MAX_MOTIONS // 2]]
 
 
 def _motion(rows: Rows, shift: Vec) -> Motion:
@@ -81,16 +119,28 @@ def _motion(rows: Rows, shift: Vec) -> Motion:
 
 
 def _distinct(rotations: Iterable[Rows]) -> list[Rows]:
-    seen: set[tuple[float, ...]] = set()
+    """Without those that hardly differ from an earlier one: frames come first and are exact."""
     result: list[Rows] = []
+    cells: dict[tuple[int, ...], list[Rows]] = defaultdict(list)
     for rows in rotations:
-        key = tuple(round(x, 5) + 0.0 for r in rows for x in r)
-        if key not in seen:
-            seen.add(key)
-            result.append(rows)
-            if len(result) >= MAX_ROTATIONS:
-                break
+        flat = [x for r in rows for x in r]
+        key = tuple(round(10.0 * x) for x in flat[:3])
+        near = itertools.product(*((k - 1, k, k + 1) for k in key))
+        if any(_close(rows, other) for cell in near for other in cells.get(cell, ())):
+            continue
+        cells[key].append(rows)
+        result.append(rows)
+        if len(result) >= MAX_ROTATIONS:
+            break
     return result
+
+
+def _close(a: Rows, b: Rows) -> bool:
+    return all(
+        abs(x - y) < _SAME_TURN
+        for r, q in zip(a, b, strict=True)
+        for x, y in zip(r, q, strict=True)
+    )
 
 
 def _alike(before: Sequence[Placed], after: Sequence[Placed]) -> list[tuple[int, int]]:
@@ -239,3 +289,23 @@ def angle_of(rows: Rows) -> float:
     trace = rows[0][0] + rows[1][1] + rows[2][2]
     sign = 1.0 if det > 0.0 else -1.0
     return math.acos(max(-1.0, min(1.0, (sign * trace - 1.0) / 2.0)))
+
+
+def fitted_motion(pairs: Sequence[tuple[Vec, Vec]], *, mirrored: bool) -> Motion | None:
+    """The motion of this hand that carries points onto their partners with least squares.
+
+    By singular value decomposition (W. Kabsch, Acta Crystallographica A32, 1976, p. 922). None
+    where the points lie on one line.
+    """
+    import numpy as np
+
+    p = np.array([a for a, _ in pairs])
+    q = np.array([b for _, b in pairs])
+    u, s, vt = np.linalg.svd((p - p.mean(axis=0)).T @ (q - q.mean(axis=0)))
+    if s[1] < 1e-6 * max(float(s[0]), 1e-12):
+        return None
+    hand = np.sign(np.linalg.det(u) * np.linalg.det(vt)) * (-1.0 if mirrored else 1.0)
+    rows = vt.T @ np.diag([1.0, 1.0, hand]) @ u.T
+    shift = q.mean(axis=0) - rows @ p.mean(axis=0)
+    r = [(float(x), float(y), float(z)) for x, y, z in rows]
+    return _motion((r[0], r[1], r[2]), (float(shift[0]), float(shift[1]), float(shift[2])))

@@ -92,7 +92,7 @@ def short(f: Feature) -> str:
         return f"dia {number(f.width_mm)}" if round_one else _plan(f.length_mm, f.width_mm)
     if isinstance(f, Groove):
         return f"{number(f.width_mm)} wide"
-    if isinstance(f, Engraving):
+    if isinstance(f, Engraving | Freeform):
         return ""
     return described(f)
 
