@@ -80,13 +80,14 @@ def _turned(context: Context) -> frozenset[int]:
 def _patch(context: Context, faces: tuple[int, ...]) -> Freeform:
     members = [context.faces[f] for f in faces]
     area = math.fsum(f.area_mm2 for f in members)
+    share = [f.area_mm2 / area if area > 0.0 else 1.0 / len(members) for f in members]
     middle = (0.0, 0.0, 0.0)
     out = (0.0, 0.0, 0.0)
-    for f in members:
-        middle = add(middle, scale(f.centroid, f.area_mm2 / area))
+    for f, part_of in zip(members, share, strict=True):
+        middle = add(middle, scale(f.centroid, part_of))
         out = add(out, scale(f.normal, f.area_mm2))
     radii = [f.curvature_radius_mm for f in members if f.curvature_radius_mm is not None]
-    closed = math.hypot(*out) < 1e-3 * area
+    closed = math.hypot(*out) <= 1e-3 * area
     return Freeform(
         id=context.new_id("freeform"),
         faces=faces,

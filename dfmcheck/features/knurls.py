@@ -118,7 +118,7 @@ def _group(context: Context, axis: Axis, faces: list[int], limits: Any) -> Group
     out = d - np.outer(z, a)
     r = np.linalg.norm(out, axis=1)
     usual = float(np.median(r))
-    near = np.abs(r - usual) <= max(0.02 * usual, 0.02)
+    near = (np.abs(r - usual) <= max(0.02 * usual, 0.02)) & (r > 0.02)
     if usual <= 0.0 or near.sum() < LEAST_FACES:
         return None
     index, z, out, r = index[near], z[near], out[near], r[near]

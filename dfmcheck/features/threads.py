@@ -271,6 +271,8 @@ def _radial(axis: Axis, context: Context, face: int) -> float:
     """
     f = context.faces[face]
     edges = [context.graph.edges[e] for loop in f.loops for e in loop]
+    if not edges:
+        return 0.0
     longest = max(edges, key=lambda e: (e.length_mm, -e.index))
     d = [m - o for m, o in zip(longest.middle, axis.origin, strict=True)]
     along = sum(x * a for x, a in zip(d, axis.direction, strict=True))
