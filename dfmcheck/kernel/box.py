@@ -206,16 +206,22 @@ def _on_curve(
         return float(np.dot(point_of(curve.Value(t)), d))
 
     ts = [first + k / _SAMPLES * (last - first) for k in range(_SAMPLES + 1)]
-    values: list[float] = [value(t) for t in ts]
-    k = int(np.argmax(values))
-    if values[k] < floor:
+    points = np.array([point_of(curve.Value(t)) for t in ts])
+    values: list[float] = (points @ d).tolist()
+    best = max(values)
+    step = float(np.linalg.norm(np.diff(points, axis=0), axis=1).max())
+    if best < floor - step / 4.0:  # a half circle in 24 steps rises by less between two of them
         return -math.inf
-    low, high = ts[max(k - 1, 0)], ts[min(k + 1, _SAMPLES)]
-    for _ in range(40):
-        a, b = low + (high - low) / 3.0, high - (high - low) / 3.0
-        if value(a) < value(b):
-            low = a
-        else:
-            high = b
-    found = max(value((low + high) / 2.0), values[k])
-    return found if found <= limit else values[k]
+    # on a closed curve the furthest place may lie on either side of the seam
+    for k in [i for i, v in enumerate(values) if v > best - 1e-6]:
+        low, high = ts[max(k - 1, 0)], ts[min(k + 1, _SAMPLES)]
+        for _ in range(40):
+            a, b = low + (high - low) / 3.0, high - (high - low) / 3.0
+            if value(a) < value(b):
+                low = a
+            else:
+                high = b
+        found = value((low + high) / 2.0)
+        if best < found <= limit:
+            best = found
+    return best

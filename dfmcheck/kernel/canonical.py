@@ -49,8 +49,12 @@ def recognise(c: Carrier, face: Any, nodes: Floats) -> None:
         return
     size = float(np.linalg.norm(np.ptp(nodes, axis=0)))
     tolerance = tolerance_mm(size)
-    convert = GeomConvert_SurfToAnaSurf(BRep_Tool.Surface_s(face))
-    surface = convert.ConvertToAnalytical(tolerance, *c.bounds)
+    spline = BRep_Tool.Surface_s(face)
+    surface = GeomConvert_SurfToAnaSurf(spline).ConvertToAnalytical(tolerance)
+    if surface is None:  # the surface may be freer than the face that is cut out of it
+        surface = GeomConvert_SurfToAnaSurf(spline).ConvertToAnalytical(
+            tolerance, *_within(spline, c.bounds)
+        )
     match = next(((kind, ask) for cls, kind, ask in _CLASSES if isinstance(surface, cls)), None)
     if match is None:
         return
@@ -68,6 +72,14 @@ def recognise(c: Carrier, face: Any, nodes: Floats) -> None:
         _measure(trial, nodes)
     for name, value in vars(trial).items():
         setattr(c, name, value)
+
+
+def _within(spline: Any, bounds: tuple[float, float, float, float]) -> tuple[float, ...]:
+    """The bounds of a face a little inside those of its surface, or the kernel gives up."""
+    u0, u1, v0, v1 = spline.Bounds()
+    du, dv = 1e-9 * (u1 - u0), 1e-9 * (v1 - v0)
+    a, b, c, d = bounds
+    return (max(a, u0 + du), min(b, u1 - du), max(c, v0 + dv), min(d, v1 - dv))
 
 
 def _fits(c: Carrier, nodes: Floats, tolerance: float, size: float) -> bool:

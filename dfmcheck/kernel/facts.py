@@ -50,12 +50,13 @@ def part_facts(
     """
     top = topology_of(shape)
     carriers = [carrier_of(f) for f in top.faces]
-    areas, centroids = areas_of(top.faces)
+    splines = [c.kind == "freeform" for c in carriers]
+    areas, centroids = areas_of(top.faces, splines)
     mesh = mesh_of(shape, top.faces, rough_diagonal(shape))
     for carrier, face, (start, stop) in zip(carriers, top.faces, mesh.node_range, strict=True):
         recognise(carrier, face, mesh.points[start:stop])
     shared = shared_space(mesh) if solids > 1 else None
-    mass = mass_of(shape, shared)
+    mass = mass_of(shape, top.faces, splines, _middle(areas, centroids), shared)
     if solids == 1 and trust.disagree(mesh.volume_mm3, mass.volume):
         mesh = mesh_of(shape, top.faces, rough_diagonal(shape), careful=True)
     area = sum(areas)
@@ -108,6 +109,13 @@ def rough_diagonal(shape: Any) -> float:
     box = Bnd_Box()
     BRepBndLib.Add_s(shape, box)
     return 0.0 if box.IsVoid() else float(box.CornerMin().Distance(box.CornerMax()))
+
+
+def _middle(areas: list[float], centroids: list[Vec]) -> Vec:
+    """Centroid of the skin."""
+    total = sum(areas) or 1.0
+    mean = [sum(a * c[i] for a, c in zip(areas, centroids, strict=True)) / total for i in range(3)]
+    return (mean[0], mean[1], mean[2])
 
 
 class _Reach:
