@@ -1,6 +1,6 @@
 """Facts to parts: features, process, stock, the part's entry."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from dfmcheck.app.reading import Reader
@@ -31,6 +31,7 @@ class Analyser:
 
     reader: Reader
     manager: PluginManager
+    unknown_materials: dict[str, str] = field(default_factory=dict)
 
     def parts_of(
         self, content: str, file: str, facts: FileFacts, settings: Settings
@@ -46,7 +47,7 @@ class Analyser:
         several = len(facts.parts) > 1
         solids = [part.name if several else None for part in facts.parts]
         entries = [entry_for(settings, file, solid) for solid in solids]
-        derived = self._derived(content, facts, [_family(e) for e in entries])
+        derived = self._derived(content, facts, [self._family(e) for e in entries])
         return tuple(
             Part(
                 file=file,
@@ -59,6 +60,26 @@ class Analyser:
                 entry=entry,
             )
             for part, found, entry, solid in zip(facts.parts, derived, entries, solids, strict=True)
+        )
+
+    def _family(self, entry: PartEntry | None) -> str:
+        if entry is None or not entry.material:
+            return DEFAULT_FAMILY
+        from dfmcheck.planning.materials import find_material
+
+        material = find_material(entry.material)
+        if material is not None:
+            return material.family
+        self.unknown_materials[entry.number] = entry.material
+        return DEFAULT_FAMILY
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """A sentence for each material that no catalogue knows."""
+        return tuple(
+            f"{number}: the material {material!r} is not known by that name, so its stock is "
+            f"chosen as for {DEFAULT_FAMILY} and its mass is not told"
+            for number, material in sorted(self.unknown_materials.items())
         )
 
     def _derived(self, content: str, facts: FileFacts, families: list[str]) -> tuple[Derived, ...]:
@@ -103,15 +124,6 @@ class Analyser:
         from dfmcheck.checking.extensions import further_series
 
         return further_series(self.manager)
-
-
-def _family(entry: PartEntry | None) -> str:
-    if entry is None or not entry.material:
-        return DEFAULT_FAMILY
-    from dfmcheck.planning.materials import find_material
-
-    material = find_material(entry.material)
-    return material.family if material is not None else DEFAULT_FAMILY
 
 
 def part_number(entry: PartEntry | None, file: str, solid: str | None) -> str:

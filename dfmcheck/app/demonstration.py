@@ -20,14 +20,15 @@ def demonstrate(folder: Path, *, make_only: bool, width: int, colour: bool) -> i
         UsageError: the folder is not empty or cannot be written.
         KernelMissingError: the kernel, which makes the parts, cannot be loaded.
     """
-    from dfmcheck.demo.build import make_demo
+    from dfmcheck.demo.build import is_demo, make_demo
     from dfmcheck.reporting.text import render_text
 
-    _say("Making an invented repository of desk lamp parts; this takes some seconds.")
-    commits = make_demo(folder)
-    _say("")
-    for commit in commits:
-        _say(f"  {commit.sha[:7]}  {commit.date[:10]}  {commit.subject}")
+    if is_demo(folder):
+        _say(f"{folder} holds the invented repository already; it is used as it is.")
+    else:
+        _say("Making an invented repository of desk lamp parts; this takes some seconds.\n")
+        for commit in make_demo(folder):
+            _say(f"  {commit.sha[:7]}  {commit.date[:10]}  {commit.subject}")
     if make_only:
         return 0
     options = GateOptions(

@@ -3,6 +3,8 @@
 from dataclasses import dataclass, field
 from functools import partial
 
+from msgspec.structs import replace
+
 from dfmcheck.app.analysing import Analyser, part_number
 from dfmcheck.app.files import of_interest
 from dfmcheck.app.governing import Governing, is_config, load_side, source_words
@@ -12,6 +14,7 @@ from dfmcheck.app.options import GateOptions
 from dfmcheck.app.reading import Reader
 from dfmcheck.cache.store import Cache
 from dfmcheck.errors import ConfigError
+from dfmcheck.history.ci import is_from_fork
 from dfmcheck.history.repository import Repository
 from dfmcheck.model.facts import FileFacts, NotRead
 from dfmcheck.model.history import Blob, FileChange, Range
@@ -42,7 +45,20 @@ def run_gate(options: GateOptions, maker: ManagerMaker) -> tuple[RunReport, ...]
         cache = Cache(options.cache) if options.use_cache else Cache.none()
         with cache:
             reader = Reader(options, cache)
-            return tuple(_gate(repository, r, options, reader, maker) for r in ranges)
+            return tuple(
+                _gate(repository, _trusted(r, options, environ), options, reader, maker)
+                for r in ranges
+            )
+
+
+def _trusted(span: Range, options: GateOptions, environ: dict[str, str]) -> Range:
+    """The range, known as a stranger's change where the CI or the user says so.
+
+    The CI's word counts for revisions that were named, too.
+    """
+    if span.fork or not (options.base_policy or is_from_fork(environ)):
+        return span
+    return replace(span, fork=True)
 
 
 @dataclass
@@ -68,7 +84,7 @@ def _gate(
     jobs += _configured(sides, governing, {_path(c) for c in jobs})
     looked = {_path(c) for c in jobs}
     same = [b for p, b in sorted(sides.heads.items()) if p not in looked and governing.looks_at(p)]
-    if options.every:
+    if options.every or options.stage is not None:
         jobs += [FileChange(status="changed", before=b, after=b) for b in same]
         same = []
     _fetch(repository, reader, jobs)
@@ -83,7 +99,7 @@ def _gate(
         unchanged=len(same),
         numbers=_numbers(sides, governing),
         notes=notes + span.notes,
-        warnings=reader.cache.warnings,
+        warnings=analyser.warnings + reader.cache.warnings,
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from dfmcheck.config.find import CONFIG_NAME, matcher_for, settings_for
 from dfmcheck.config.load import default_settings, parse_settings
 from dfmcheck.config.policy import effective_of_all
+from dfmcheck.config.spec import PRICE_LIMITS
 from dfmcheck.errors import ConfigError
 from dfmcheck.model.rule import Rule
 from dfmcheck.model.settings import Permit, PolicyChange, Settings
@@ -71,6 +72,19 @@ class Governing:
         return tuple(w for s in self.all for w in s.warnings)
 
     @property
+    def not_judged(self) -> tuple[str, ...]:
+        """A sentence for each setting that is understood, but that nothing judges yet."""
+        found = []
+        for settings in self.all:
+            policy = settings.policy
+            keys = [f"limits.{v.name}" for v in policy.limits if v.name in PRICE_LIMITS]
+            keys += [f"part.{e.number}.target_cost" for e in settings.parts if e.target_cost]
+            keys += ["gate.reference"] if policy.reference else []
+            where = settings.source or "the configuration"
+            found += [f"{where}: {key} is set, but this version does not judge it" for key in keys]
+        return tuple(found)
+
+    @property
     def new_permits(self) -> tuple[Permit, ...]:
         """Permits that the base does not have as they are."""
         old = {p for s in self.before.values() for p in s.policy.permits}
@@ -88,10 +102,11 @@ class Governing:
         Raises:
             ConfigError: one sentence for each name that nothing knows.
         """
+        from dfmcheck.checking.stages import SUMMARY
         from dfmcheck.config.names import name_problems
 
         limits = {limit.name for rule in rules for limit in rule.limits}
-        names = {rule.name for rule in rules}
+        names = {rule.name for rule in (*rules, SUMMARY)}
         pieces = {rule.piece for rule in rules if rule.piece}
         problems = [
             problem
@@ -145,13 +160,15 @@ def _with_names(
 ) -> tuple[str, ...]:
     if rules_of is None or b"plugins" in data:
         return ()
+    from dfmcheck.checking.stages import SUMMARY
+
     rules = rules_of()
     try:
         parse_settings(
             data,
             path,
             known_limits={limit.name for rule in rules for limit in rule.limits},
-            known_rules={rule.name for rule in rules},
+            known_rules={rule.name for rule in (*rules, SUMMARY)},
             known_pieces={rule.piece for rule in rules if rule.piece},
         )
     except ConfigError as error:

@@ -146,7 +146,10 @@ class Judge:
             not_checked=tuple(self.not_checked),
             unchanged=unchanged,
             could_not_judge=unjudged,
-            warnings=self.governing.warnings + warnings + state_warnings(states),
+            warnings=self.governing.warnings
+            + self.governing.not_judged
+            + warnings
+            + state_warnings(states),
             notes=notes,
             cautions=CAUTIONS,
             version=__version__,

@@ -41,12 +41,14 @@ class GateOptions(Options):
     """Options of `gate`.
 
     `every` also judges the parts that did not change. `pushed` is what a pre-push hook received
-    on stdin, None if it is not run as one.
+    on stdin, None if it is not run as one, and `remote` where it goes. `base_policy` judges by
+    the base's policy, as for a fork's change. A stage is judged for every part, changed or not.
     """
 
     revisions: tuple[str, ...] = ()
     staged: bool = False
     every: bool = False
+    base_policy: bool = False
     pushed: str | None = None
     remote: str = ""
     environ: tuple[tuple[str, str], ...] = ()

@@ -20,7 +20,8 @@ def explain_rules(where: Path, name: str | None, maker: ManagerMaker) -> tuple[R
     """
     start = (where / "any").resolve()
     found: dict[str, bytes] = {}
-    for folder in start.parents:
+    inside = any((folder / ".git").exists() for folder in start.parents)
+    for folder in start.parents if inside else start.parents[:1]:
         config = folder / CONFIG_NAME
         if config.is_file() and not config.is_symlink():
             found[CONFIG_NAME] = read_regular(str(config))

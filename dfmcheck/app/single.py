@@ -61,7 +61,10 @@ def run_part(files: tuple[str, ...], options: Options, maker: ManagerMaker) -> R
         reader.fetch((s.content, s.path, s.give) for s in sources)
         analyser = Analyser(reader, manager)
         reports = [r for s in sources for r in _reports(s, reader, analyser, judge)]
-        return judge.conclude("part", reports, warnings=cache.warnings)
+        numbers = {e.number: e.file for s in governing.all for e in s.parts}
+        return judge.conclude(
+            "part", reports, numbers=numbers, warnings=analyser.warnings + cache.warnings
+        )
 
 
 def _reports(source: _Source, reader: Reader, analyser: Analyser, judge: Judge) -> list[PartReport]:
@@ -103,7 +106,7 @@ def _source(file: str, where: Path) -> _Source:
         raise UsageError(msg)
     data = read_regular(str(path.resolve()))
     top = _top(path.resolve())
-    shown = str(path.resolve().relative_to(top)).replace("\\", "/") if top is not None else file
+    shown = path.resolve().relative_to(top or path.resolve().parent).as_posix()
     content = f"sha256:{hashlib.sha256(data).hexdigest()}"
     configs = _configs_on_disk(path.resolve(), top)
     return _Source(shown, content, lambda: data, configs, "the work tree")
@@ -137,14 +140,16 @@ def _top(path: Path) -> Path | None:
 
 
 def _configs_on_disk(path: Path, top: Path | None) -> dict[str, bytes]:
-    """The configurations between a file's folder and the top of its work tree."""
-    if top is None:
-        return {}
+    """The configurations between a file's folder and the top of its work tree.
+
+    Outside of any work tree the one beside the file.
+    """
     found: dict[str, bytes] = {}
+    base = top if top is not None else path.parent
     for folder in path.parents:
         config = folder / CONFIG_NAME
         if config.is_file() and not config.is_symlink():
-            found[str(config.relative_to(top)).replace("\\", "/")] = read_regular(str(config))
-        if folder == top:
+            found[config.relative_to(base).as_posix()] = read_regular(str(config))
+        if folder == base:
             break
     return found

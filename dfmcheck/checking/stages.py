@@ -8,7 +8,7 @@ from dfmcheck.model.settings import Settings, Stage
 
 DEFAULT_PIECES: dict[Stage, tuple[str, ...]] = {
     "request": ("material", "finish", "callouts"),
-    "order": ("current-quote",),
+    "order": (),
 }
 """Pieces asked for where the configuration's `[stages]` does not say."""
 

@@ -55,6 +55,11 @@ def cli(context: click.Context, where: Path) -> None:
     help="Read the ranges being pushed to this remote from stdin (for a pre-push hook).",
 )
 @click.option("--all", "every", is_flag=True, help="Judge the parts that did not change as well.")
+@click.option(
+    "--base-policy",
+    is_flag=True,
+    help="Judge by the base's limits, permits and plugins, as for a change from a fork.",
+)
 @analysing
 @click.pass_obj
 def gate(
@@ -64,6 +69,7 @@ def gate(
     staged: bool,
     remote: str | None,
     every: bool,
+    base_policy: bool,
     **shared: Any,
 ) -> int:
     """Compare two revisions, judge what changed, and hold if a limit is passed.
@@ -98,12 +104,15 @@ def gate(
             revisions=revisions,
             staged=staged,
             every=every,
+            base_policy=base_policy,
             pushed=pushed,
             remote=remote or "",
             environ=tuple(sorted(os.environ.items())),
         )
         with redirect_stdout(sys.stderr):  # a plugin that prints must not spoil a report
             runs = run_gate(options, maker)
+    if not runs:
+        click.echo("dfmcheck: nothing to compare: this push only deletes", err=True)
     return output.write(runs, maker, options.today)
 
 

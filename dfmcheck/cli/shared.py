@@ -32,7 +32,7 @@ _OPTIONS = (
     click.option(
         "--stage",
         type=click.Choice(["request", "order"]),
-        help="Also judge whether what a shop needs is complete.",
+        help="Also judge, for every part, whether what a shop needs is complete.",
     ),
     click.option(
         "--draft",

@@ -42,7 +42,7 @@ hold_on = "new"                    # only what a change brings; "all": old findi
 
 [stages]
 #request = ["material", "finish", "callouts"]
-#order = ["current-quote"]
+#order = []
 """
 
 _EXAMPLE = """

@@ -24,6 +24,17 @@ class DemoCommit(Value, frozen=True):
     story: str
 
 
+def is_demo(folder: Path) -> bool:
+    """Whether a folder holds a demo repository made before: its last commit is the story's."""
+    if not (folder / ".git").is_dir():
+        return False
+    from dfmcheck.demo.repository import DemoRepository, own_environment
+    from dfmcheck.demo.story import chapters
+
+    with own_environment():
+        return DemoRepository.last_subject(folder) == chapters()[-1].subject
+
+
 def make_demo(folder: Path) -> tuple[DemoCommit, ...]:
     """Make the demo repository, the same at every run.
 

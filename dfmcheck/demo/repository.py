@@ -50,6 +50,15 @@ class DemoRepository:
             config.set_value("core", "autocrlf", "false")
             config.set_value("commit", "gpgsign", "false")
 
+    @staticmethod
+    def last_subject(folder: Path) -> str:
+        """First line of the last commit's message of a repository; empty where there is none."""
+        try:
+            with Repo(folder, search_parent_directories=False) as repo:
+                return str(repo.head.commit.message).partition("\n")[0]
+        except (GitError, ValueError, OSError):
+            return ""
+
     def write(self, path: str, data: bytes) -> None:
         """Write a file and stage it."""
         target = self.folder / path

@@ -68,6 +68,15 @@ def detect(environ: Environ) -> CiEvent | None:
     return None
 
 
+def is_from_fork(environ: Environ) -> bool:
+    """Whether the CI says that the change comes from a fork; False outside of any CI."""
+    try:
+        event = detect(environ)
+    except HistoryError:
+        return True  # an event that makes no sense is no ground for trust
+    return event is not None and event.fork
+
+
 def other(environ: Environ) -> CiEvent | None:
     """Any system that sets `CI`: the last commit is looked at."""
     if environ.get("CI", "").strip().lower() in {"", "0", "false", "no", "off"}:

@@ -83,7 +83,12 @@ class Repository:
 
     @property
     def hooks(self) -> Path:
-        """Folder of the hooks, shared by all work trees of the repository."""
+        """Folder in which git looks for hooks (`core.hooksPath` heeded)."""
+        for scope in ("--local", "--global", "--system"):  # not the command line: we set it there
+            asked = ("config", scope, "--get", "--path", "core.hooksPath")
+            said = self._process.run(*asked, good=(0, 1)).out.rstrip(b"\n")
+            if said:
+                return Path(self._layout.folder, os.fsdecode(said))
         return Path(self._layout.common_dir, "hooks")
 
     @property

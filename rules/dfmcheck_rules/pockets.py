@@ -78,14 +78,6 @@ def _corner_cost(radius_mm: float) -> str:
     return f"needs a cutter of dia {num(2 * radius_mm)} at most, which takes light cuts"
 
 
-def _corner_cost(radius_mm: float) -> str:
-    if radius_mm < 1e-6:
-        return "cannot be milled: eroded, broached or filed"
-    if radius_mm < STOCKED_RADIUS_MM:
-        return "needs a cutter thinner than any that is stocked"
-    return f"needs a cutter of dia {num(2 * radius_mm)} at most, which takes light cuts"
-
-
 @rule(
     name="deep-narrow-pocket",
     title="pocket or slot deep for the cutter that fits",

@@ -8,8 +8,6 @@ from pathlib import Path
 import pytest
 from timing import BARE, ratio
 
-pytestmark = pytest.mark.benchmark
-
 FILES = 1000
 GATE = [sys.executable, "-m", "dfmcheck", "gate"]
 CUBE = "box-{n}.step"
@@ -55,6 +53,7 @@ def thousand(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.mark.benchmark
 def test_nothing_changed_costs_at_most_two_and_a_half_times_listing(
     thousand: Path, tmp_path: Path
 ) -> None:
@@ -63,6 +62,7 @@ def test_nothing_changed_costs_at_most_two_and_a_half_times_listing(
     assert measured <= 2.5
 
 
+@pytest.mark.benchmark
 def test_three_changed_and_cached_cost_at_most_four_times_listing(
     thousand: Path, tmp_path: Path
 ) -> None:

@@ -87,7 +87,8 @@ def test_an_order_needs_what_a_request_needs() -> None:
 
 
 def test_a_piece_that_no_rule_checks_is_never_taken_as_present() -> None:
-    findings, failed = check("order")
+    settings = make_settings(stages=(("order", ("current-quote",)),))
+    findings, failed = check("order", settings)
     assert [n.rule for n in failed] == ["current-quote"]
     assert "no loaded rule checks" in failed[0].reason
     assert len(findings) == 2
