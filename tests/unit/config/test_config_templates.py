@@ -37,7 +37,7 @@ def test_its_settings_are_right_when_they_are_switched_on() -> None:
         "setups", "unit_cost_rise", "rise_since_reference"
     }  # fmt: skip
     assert dict(found.policy.stages) == {
-        "request": ("material", "finish", "callouts"), "order": ("current-quote",)
+        "request": ("material", "finish", "callouts"), "order": ()
     }  # fmt: skip
 
 
