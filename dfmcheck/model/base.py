@@ -4,9 +4,8 @@ Conventions: a unit stands in each name that carries one; places and directions 
 the file's own axes, in millimetres, unless a name says otherwise; directions are unit vectors.
 """
 
-import math
-
 import msgspec
+from msgspec.structs import astuple
 
 Vec = tuple[float, float, float]
 """A place in mm or a unit direction: (x, y, z)."""
@@ -24,14 +23,20 @@ class Value(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 
     def __post_init__(self) -> None:
         """Refuse numbers that are not finite."""
-        for name in self.__struct_fields__:
-            value = getattr(self, name)
+        # a value minus itself is zero unless it is infinite or NaN; this runs for every value read
+        for value in astuple(self):
             if isinstance(value, float):
-                if not math.isfinite(value):
-                    msg = f"{type(self).__name__}.{name} is not a finite number"
-                    raise ValueError(msg)
+                if value - value != 0.0:
+                    self._refuse(value)
             elif isinstance(value, tuple):
                 for item in value:
-                    if isinstance(item, float) and not math.isfinite(item):
-                        msg = f"{type(self).__name__}.{name} holds a number that is not finite"
-                        raise ValueError(msg)
+                    if isinstance(item, float) and item - item != 0.0:
+                        self._refuse(value)
+
+    def _refuse(self, culprit: object) -> None:
+        name = next(n for n in self.__struct_fields__ if getattr(self, n) is culprit)
+        if isinstance(culprit, tuple):
+            msg = f"{type(self).__name__}.{name} holds a number that is not finite"
+        else:
+            msg = f"{type(self).__name__}.{name} is not a finite number"
+        raise ValueError(msg)
