@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from dfmcheck.app.reading import Reader
-from dfmcheck.checking.plugins import SHIPPED, PluginManager
+from dfmcheck.checking.plugins import PluginManager, plugin_versions
 from dfmcheck.config.find import entry_for
 from dfmcheck.model.base import Value
 from dfmcheck.model.facts import FileFacts, PartFacts
@@ -110,8 +110,7 @@ class Analyser:
     @cached_property
     def plugins(self) -> tuple[str, ...]:
         """Names and versions of the plugins, which may take part: in the cache's keys."""
-        sources = self.manager.sources
-        return tuple(f"{name} {sources[name]}" for name in sorted(sources) if name != SHIPPED)
+        return tuple(f"{name} {source}" for name, source in plugin_versions(self.manager))
 
     def _process(self, part: PartFacts, features: tuple[Feature, ...]) -> ProcessChoice:
         from dfmcheck.checking.extensions import process_by_plugin

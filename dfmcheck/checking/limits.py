@@ -63,32 +63,6 @@ def exceeds(measured: float, value: float, sense: Literal["most", "least"]) -> b
     return measured > value + noise if sense == "most" else measured < value - noise
 
 
-def name_problems(
-    settings: Settings, rules: tuple[Rule, ...], *, pieces: Iterable[str] = ()
-) -> tuple[str, ...]:
-    """Say what the configuration names and no loaded rule knows: limits, rules, pieces.
-
-    One sentence each, with the file, the key and what is known. `pieces` are allowed besides
-    those of the rules. Permits are not looked at: they answer for themselves.
-    """
-    where = settings.source or "the configuration"
-    problems = [text for value in settings.policy.limits if (text := _limit_problem(value, rules))]
-    names = {rule.name for rule in rules}
-    problems += [
-        f"rules.{name}: there is no such rule{_nearest(name, names)}"
-        for name, _ in settings.policy.rules
-        if name not in names
-    ]
-    known = {rule.piece for rule in rules if rule.piece} | set(pieces)
-    problems += [
-        f'stages.{stage}: "{piece}" is no known piece; known are {", ".join(sorted(known))}'
-        for stage, asked in settings.policy.stages
-        for piece in asked
-        if piece not in known
-    ]
-    return tuple(f"{where}: {problem}" for problem in problems)
-
-
 def _in_force(limit: Limit, value: LimitValue | None, settings: Settings) -> LimitInForce:
     number = None if value is None else configured_number(limit, value)
     if number is None:
@@ -99,21 +73,3 @@ def _in_force(limit: Limit, value: LimitValue | None, settings: Settings) -> Lim
         configured=True,
         source=settings.source or "the configuration",
     )
-
-
-def _limit_problem(value: LimitValue, rules: tuple[Rule, ...]) -> str:
-    limits = {limit.name: limit for rule in rules for limit in rule.limits}
-    limit = limits.get(value.name)
-    if limit is None:
-        return f"limits.{value.name}: no rule has this limit{_nearest(value.name, limits)}"
-    if configured_number(limit, value) is None:
-        unit = f" in {limit.unit}" if limit.unit else ""
-        return f"limits.{value.name}: takes one number{unit}, not a table with other keys"
-    return ""
-
-
-def _nearest(name: str, known: Iterable[str]) -> str:
-    from difflib import get_close_matches
-
-    close = get_close_matches(name, sorted(known), n=1)
-    return f"; did you mean {close[0]}?" if close else "; `dfmcheck rules` lists them all"

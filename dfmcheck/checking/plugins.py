@@ -69,9 +69,8 @@ def make_plugin_manager(
 
 
 def plugin_versions(manager: PluginManager) -> tuple[tuple[str, str], ...]:
-    """Name and distribution of each plugin that recognises features (results rest on them)."""
-    implementations = manager.hook.dfmcheck_recognise_features.get_hookimpls()
-    return tuple(sorted((i.plugin_name, manager.sources[i.plugin_name]) for i in implementations))
+    """Name and distribution of each plugin besides the shipped rules (results rest on them)."""
+    return tuple(sorted((n, s) for n, s in manager.sources.items() if n != SHIPPED))
 
 
 @contextmanager

@@ -12,9 +12,6 @@ DEFAULT_PIECES: dict[Stage, tuple[str, ...]] = {
 }
 """Pieces asked for where the configuration's `[stages]` does not say."""
 
-RESERVED_PIECES = ("current-quote",)
-"""Pieces that may be configured before a rule checks them; asked for, they are "not checked"."""
-
 
 def _nothing(view: View) -> tuple[()]:
     """Before a shop is asked for a price it must know the material, the finish and the threads.

@@ -1,6 +1,5 @@
 """Limits in force, and names in the configuration that nothing knows."""
 
-import pytest
 from builders import make_settings
 from hypothesis import given
 from hypothesis import strategies as st
@@ -10,9 +9,7 @@ from dfmcheck.checking.limits import (
     configured_number,
     exceeds,
     limits_in_force,
-    name_problems,
 )
-from dfmcheck.checking.stages import RESERVED_PIECES
 from dfmcheck.model.finding import Limit
 from dfmcheck.model.settings import LimitValue, Policy, Settings
 from dfmcheck_rules.holes import deep_hole
@@ -47,39 +44,6 @@ def test_percent_is_a_number_for_a_limit_in_percent_only() -> None:
     assert configured_number(percent, value) == 15.0
     assert configured_number(metres, value) is None
     assert configured_number(percent, LimitValue(name="x", percent=15.0, at=25)) is None
-
-
-@pytest.mark.parametrize(
-    ("settings", "expected"),
-    [
-        (configured(LimitValue(name="hole_depth_ration", value=4.0)),
-         ("dfmcheck.toml: limits.hole_depth_ration: no rule has this limit; "
-         "did you mean hole_depth_ratio?")),
-        (configured(LimitValue(name="unit_cost_rise", at=25, percent=10.0)),
-         ("dfmcheck.toml: limits.unit_cost_rise: no rule has this limit; "
-         "`dfmcheck rules` lists them all")),
-        (configured(LimitValue(name="setups", at=25, percent=10.0)),
-         "dfmcheck.toml: limits.setups: takes one number in setups, not a table with other keys"),
-        (configured(rules=(("deep-holes", "note"),)),
-         "dfmcheck.toml: rules.deep-holes: there is no such rule; did you mean deep-hole?"),
-        (configured(stages=(("request", ("materials",)),)),
-         ('dfmcheck.toml: stages.request: "materials" is no known piece; '
-         "known are current-quote, material")),
-    ],
-)  # fmt: skip
-def test_names_that_nothing_knows_are_said_with_the_nearest(
-    settings: Settings, expected: str
-) -> None:
-    assert name_problems(settings, RULES, pieces=RESERVED_PIECES) == (expected,)
-
-
-def test_all_problems_are_said_at_once_and_none_where_there_is_none() -> None:
-    bad = configured(
-        LimitValue(name="a", value=1.0), LimitValue(name="b", value=1.0), rules=(("c", "off"),)
-    )
-    assert len(name_problems(bad, RULES)) == 3
-    good = configured(LimitValue(name="stock_rise", percent=3.0), rules=(("deep-hole", "off"),))
-    assert name_problems(good, RULES) == ()
 
 
 def test_exactly_at_the_limit_is_within_whatever_the_last_digit() -> None:
