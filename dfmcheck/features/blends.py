@@ -10,13 +10,16 @@ from dataclasses import dataclass
 from typing import Literal, cast
 
 from dfmcheck.features.context import Context
-from dfmcheck.features.graph import Graph, Link, normal_at
+from dfmcheck.features.graph import Graph, Link, normal_at, straight
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Face
 from dfmcheck.model.vector import angle_deg, cross, dot, parallel, perpendicular, sub, unit
 
 ROUND_SPAN_DEG = 172.0
 """An arc that turns more than this is a wall (the end of an obround), not a rounded corner."""
+
+DRAFT_DEG = 15.0
+"""A cone of less half angle rounds the corner between two drafted walls."""
 
 BEVEL_TURN_DEG = 12.0
 """A bevel turns at least this much on each side."""
@@ -89,6 +92,11 @@ def _round(graph: Graph, face: Face) -> Blend | None:
     elif face.surface == "torus":
         links = [k for k in graph.links[face.index] if _about(k, face)]
         radius = face.minor_radius_mm or 0.0
+    elif face.surface == "cone" and (face.half_angle_deg or 90.0) < DRAFT_DEG:
+        links = [k for k in graph.links[face.index] if not _about(k, face)]
+        radius = min(face.radii_mm or (0.0, 0.0))
+        if (face.span_deg or 0.0) > ROUND_SPAN_DEG:
+            return None
     else:
         return None
     sides = _tangent_sides(graph, face, links)
@@ -100,7 +108,7 @@ def _round(graph: Graph, face: Face) -> Blend | None:
 
 def _along(link: Link, face: Face) -> bool:
     """A straight edge along the face's axis."""
-    if link.edge.curve != "line" or face.axis is None:
+    if not straight(link.edge) or face.axis is None:
         return False
     return parallel(unit(sub(link.edge.end, link.edge.start)), face.axis, 0.5)
 
@@ -217,7 +225,7 @@ def _add_patches(graph: Graph, free: list[Face], found: dict[int, Blend]) -> Non
 def _flat_bevel(graph: Graph, face: Face) -> Blend | None:
     if face.surface != "plane" or on_box(graph, face):
         return None
-    lines = [k for k in graph.links[face.index] if k.edge.curve == "line"]
+    lines = [k for k in graph.links[face.index] if straight(k.edge)]
     for along in _directions(lines):
         across = cross(face.normal, along)
         low, high = graph.span_along(face, across)
@@ -351,7 +359,7 @@ def _cone_bevel(graph: Graph, face: Face) -> Blend | None:
     middle = sum(face.along_mm) / 2
     sides: list[list[Link]] = [[], []]
     for k in graph.links[face.index]:
-        if k.edge.curve == "line" or k.edge.convexity in ("seam", "open"):
+        if straight(k.edge) or k.edge.convexity in ("seam", "open"):
             continue
         places = [dot(sub(p, face.axis_point), face.axis) for p in (k.edge.start, k.edge.middle)]
         sides[0 if sum(places) / 2 < middle else 1].append(k)

@@ -10,7 +10,7 @@ from typing import Literal
 
 from dfmcheck.features.axes import Axis, axes_of, turn_of
 from dfmcheck.features.context import Context
-from dfmcheck.features.graph import Graph, Link
+from dfmcheck.features.graph import Graph, Link, straight
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Edge, Face
 from dfmcheck.model.vector import dot, parallel, sub
@@ -229,7 +229,6 @@ class _Grower:
         """The arc runs tangent into a plane at its side: an end of a slot, a corner."""
         return any(
             k.edge.convexity == "tangent"
-            and k.edge.curve == "line"
             and parallel_edge(k.edge, self.axis)
             and k.other not in piece.faces
             for f in piece.faces
@@ -424,7 +423,7 @@ class _Grower:
 
 def parallel_edge(edge: Edge, axis: Axis) -> bool:
     """True for a straight edge along the axis."""
-    if edge.curve != "line":
+    if not straight(edge):
         return False
     a, b = axis.along(edge.start), axis.along(edge.end)
     return abs(abs(a - b) - edge.length_mm) < 1e-3 * max(edge.length_mm, 1e-3)

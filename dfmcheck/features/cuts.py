@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from dfmcheck.features.angles import angles_about, widest_gap_deg
 from dfmcheck.features.blends import Blend
 from dfmcheck.features.gaps import carriers, cut_apart, overlap
-from dfmcheck.features.graph import Graph
+from dfmcheck.features.graph import Graph, straight
 from dfmcheck.features.hollows import back_to_back
 from dfmcheck.features.joints import joins
 from dfmcheck.features.openings import Hollow
@@ -98,12 +98,34 @@ def cuts(graph: Graph, blends: dict[int, Blend], hollow: Hollow) -> list[Cut]:
     result: list[Cut] = []
     for floors, walls in _levels(graph, hollow, near):
         result.extend(_level_cuts(graph, hollow, floors, walls, near))
+    result = _without_ledges(result, near)
     _share_blends(graph, hollow, result)
     return result
 
 
 Contacts = dict[int, dict[int, float]]
 """For each face of a hollow, the faces it meets over an inside edge and along what length."""
+
+
+def _without_ledges(found: list[Cut], near: Contacts) -> list[Cut]:
+    """Floors without walls of their own go to the cut whose walls they lie against."""
+    walled = [c for c in found if c.chains]
+    if not walled:
+        return found
+    owner = {w: c for c in walled for w in c.walls}
+    for ledge in (c for c in found if not c.chains):
+        lengths: dict[int, float] = {}
+        for f in ledge.floors:
+            for w, length in near[f].items():
+                if w in owner:
+                    n = walled.index(owner[w])
+                    lengths[n] = lengths.get(n, 0.0) + length
+        if lengths:
+            best = walled[max(lengths, key=lambda n: (round(lengths[n], 3), -n))]
+            best.floors = tuple(sorted((*best.floors, *ledge.floors)))
+        else:
+            walled.append(ledge)
+    return walled
 
 
 def _contacts(graph: Graph, blends: dict[int, Blend], hollow: Hollow) -> Contacts:
@@ -293,7 +315,7 @@ def _with_shoulders(
             owner[k.other]
             for w in chains[s[0]]
             for k in graph.links[w]
-            if k.other in owner and owner[k.other] != s[0] and k.edge.curve == "line"
+            if k.other in owner and owner[k.other] != s[0] and straight(k.edge)
         }
         if len(beside) > 1 and len(walls) > 2:
             for k in beside:
@@ -337,6 +359,18 @@ def _looks_at_itself(
         if other is not None and owner[other] == number:
             inner += high - low
     return inner > 0.25 * whole
+
+
+def looks_at_itself(graph: Graph, cut: Cut) -> bool:
+    """True where two plane walls look at each other, or curved walls turn far enough to."""
+    flat = [graph.faces[w] for w in cut.walls if graph.faces[w].surface == "plane"]
+    if len(flat) < 2:
+        return True
+    return any(
+        _distance(graph, cut.direction, a, b) is not None
+        for k, a in enumerate(flat)
+        for b in flat[k + 1 :]
+    ) or any(graph.faces[w].bend == "inside" for w in cut.walls)
 
 
 def _distance(graph: Graph, direction: Vec, wall: Face, other: Face) -> tuple[float, float] | None:

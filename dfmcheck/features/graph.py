@@ -112,7 +112,7 @@ class Graph:
             for number in loop:
                 edge = self.edges[number]
                 rank = (round(edge.length_mm, 3), -number)
-                if edge.curve == "line" and (best is None or rank > best):
+                if straight(edge) and (best is None or rank > best):
                     best = rank
         if best is not None:
             edge = self.edges[-best[1]]
@@ -146,6 +146,14 @@ class Graph:
             value = dot(face.centroid, direction)
             return value, value
         return low, high
+
+
+def straight(edge: Edge) -> bool:
+    """True for a straight edge, whatever curve carries it."""
+    if edge.curve != "other":
+        return edge.curve == "line"
+    chord = math.dist(edge.start, edge.end)
+    return chord > 1e-6 and edge.length_mm - chord < 1e-5 * chord
 
 
 def normal_at(face: Face, p: Vec) -> Vec:

@@ -16,6 +16,7 @@ from dfmcheck.features.islands import islands_of
 from dfmcheck.features.joints import joins
 from dfmcheck.features.openings import Hollow, opened
 from dfmcheck.features.strays import relieved_roots, slits
+from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Face
 from dfmcheck.model.vector import cross, dot, sub
 
@@ -31,18 +32,21 @@ def hollows(context: Context, blends: dict[int, Blend]) -> list[Hollow]:
     whole = _together(graph, blends, parts, mouths, roots)
     for a, b, direction in slits(context, whole):
         result.append(Hollow(direction, (), (a, b), ()))
-    at_mouths = {f for m in mouths for f in m}
     for part in _with_necks(graph, blends, whole):
         hollow = opened(graph, blends, part)
         if hollow is not None:
-            hollow.closed = _is_closed(graph, hollow, at_mouths)
+            hollow.closed = _is_closed(graph, hollow, mouths)
             result.append(hollow)
     return result
 
 
-def _mouths(graph: Graph, blends: dict[int, Blend], nodes: set[int]) -> list[list[int]]:
+Mouth = tuple[Vec, list[int]]
+"""The normal of a plane face with a hole in it, and the faces that go down from the hole."""
+
+
+def _mouths(graph: Graph, blends: dict[int, Blend], nodes: set[int]) -> list[Mouth]:
     """For each hole in a plane face: the faces that go down from it, blends looked through."""
-    found: list[list[int]] = []
+    found: list[Mouth] = []
     for face in graph.faces:
         if face.surface != "plane":
             continue
@@ -61,12 +65,13 @@ def _mouths(graph: Graph, blends: dict[int, Blend], nodes: set[int]) -> list[lis
             else:
                 inside = sorted(f for f in down if f in nodes and f not in blends)
                 if inside:
-                    found.append(inside)
+                    found.append((face.normal, inside))
     return found
 
 
-def _is_closed(graph: Graph, hollow: Hollow, at_mouths: set[int]) -> bool:
+def _is_closed(graph: Graph, hollow: Hollow, mouths: list[Mouth]) -> bool:
     """True where all walls that reach the surface do so at a hole in a plane face."""
+    at_mouths = {f for n, m in mouths if abs(dot(n, hollow.direction)) > 0.9 for f in m}
     inside = {*hollow.floors, *hollow.walls, *hollow.blends}
     for w in hollow.walls:
         if w in at_mouths:
@@ -115,7 +120,7 @@ def _together(
     graph: Graph,
     blends: dict[int, Blend],
     parts: list[tuple[int, ...]],
-    mouths: list[list[int]],
+    mouths: list[Mouth],
     roots: list[tuple[int, int]],
 ) -> list[tuple[int, ...]]:
     """Join components that something else has cut apart, or that go down from one mouth."""
@@ -140,7 +145,7 @@ def _together(
     for a, b in roots:
         x, y = find(owner[a]), find(owner[b])
         root[max(x, y)] = min(x, y)
-    for mouth in mouths:
+    for _, mouth in mouths:
         for f in mouth[1:]:
             x, y = find(owner[mouth[0]]), find(owner[f])
             root[max(x, y)] = min(x, y)

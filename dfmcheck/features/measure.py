@@ -8,7 +8,7 @@ from dfmcheck.features.angles import off_plane
 from dfmcheck.features.blends import Blend
 from dfmcheck.features.cuts import Cut
 from dfmcheck.features.gaps import Rim, open_rims, overlap, spread
-from dfmcheck.features.graph import Graph
+from dfmcheck.features.graph import Graph, straight
 from dfmcheck.model.base import Vec
 from dfmcheck.model.vector import add, cross, dot, norm, parallel, scale
 
@@ -104,7 +104,7 @@ def radii(graph: Graph, blends: dict[int, Blend], cut: Cut) -> tuple[float | Non
     for b in cut.blends:
         if blends[b].kind != "round":
             continue
-        upright = graph.faces[b].surface == "cylinder" and parallel(
+        upright = graph.faces[b].surface in ("cylinder", "cone") and parallel(
             blends[b].along, cut.direction, 5.0
         )
         (corner if upright else floor).append(blends[b].size_mm)
@@ -117,7 +117,7 @@ def sharp_corner(graph: Graph, cut: Cut) -> bool:
     return any(
         k.other in walls
         and k.edge.convexity == "concave"
-        and k.edge.curve == "line"
+        and straight(k.edge)
         and abs(dot(k.edge.end, cut.direction) - dot(k.edge.start, cut.direction))
         > 0.7 * k.edge.length_mm
         for f in walls

@@ -23,6 +23,9 @@ from dfmcheck.model.vector import cross, dot, unit
 FLOOR_COSINE = 0.9
 """Faces within about 25 degrees of the opening's direction are floors, the others walls."""
 
+RAMP_COSINE = 0.5
+"""Where nothing lies flatter, a slope of up to 60 degrees is the floor."""
+
 UNDERCUT_COSINE = -0.02
 UNDERCUT_RATIO = 0.01
 
@@ -61,8 +64,12 @@ def opened(graph: Graph, blends: dict[int, Blend], part: tuple[int, ...]) -> Hol
     mouth = _vee_mouth(graph, blends, faces, set(core) | set(soft))
     if mouth is not None:
         return Hollow(mouth, (), tuple(core), tuple(soft), vee=True)
-    direction = _best_direction(graph, blends, faces, "plane")
-    direction = direction or _best_direction(graph, blends, faces, "cylinder")
+    own = set(core) | set(soft)
+    direction = (
+        _best_direction(graph, blends, faces, _normals(faces, "plane"))
+        or _best_direction(graph, blends, faces, _mouth_normals(graph, blends, faces, own))
+        or _best_direction(graph, blends, faces, _normals(faces, "cylinder"))
+    )
     undercut = False
     if direction is None:
         undercut = True
@@ -70,6 +77,8 @@ def opened(graph: Graph, blends: dict[int, Blend], part: tuple[int, ...]) -> Hol
     if direction is None:
         return None
     floors = tuple(f.index for f in faces if facing(f, direction) >= FLOOR_COSINE)
+    if not floors:
+        floors = tuple(f.index for f in faces if facing(f, direction) >= RAMP_COSINE)
     walls = tuple(f.index for f in faces if f.index not in floors)
     if not walls and all(graph.faces[f].surface == "plane" for f in floors):
         return None
@@ -162,16 +171,17 @@ def _looks_at(graph: Graph, face: Face, faces: Iterable[Face], axis: Vec) -> boo
 
 
 def _best_direction(
-    graph: Graph, blends: dict[int, Blend], faces: list[Face], surface: str
+    graph: Graph, blends: dict[int, Blend], faces: list[Face], candidates: list[tuple[Vec, int]]
 ) -> Vec | None:
     """The direction out of the hollow from which all faces are seen and the floor is closed in."""
     total = sum(f.area_mm2 for f in faces)
     inside = {f.index for f in faces}
     best: tuple[bool, int, float, bool, float, int] | None = None
     chosen: Vec | None = None
-    for direction, number in _candidates(faces, surface):
+    for direction, number in candidates:
         hidden = sum(f.area_mm2 for f in faces if facing(f, direction) < UNDERCUT_COSINE)
-        if hidden > UNDERCUT_RATIO * total:
+        open_ = any(facing(f, direction) >= RAMP_COSINE for f in faces)
+        if hidden > UNDERCUT_RATIO * total or not open_:
             continue
         floors = [f for f in faces if facing(f, direction) > 0.99]
         closed, around = 0.0, 0.0
@@ -205,12 +215,25 @@ def _ways_about(
     return len(ways)
 
 
-def _candidates(faces: Iterable[Face], surface: str) -> list[tuple[Vec, int]]:
+def _normals(faces: Iterable[Face], surface: str) -> list[tuple[Vec, int]]:
+    """The directions in which faces of one kind look, each once, with the face."""
     result: list[tuple[Vec, int]] = []
     for f in faces:
         fits = f.surface == surface and f.bend != "outside"
         if fits and not any(dot(d, f.normal) > 0.9999 for d, _ in result):
             result.append((f.normal, f.index))
+    return result
+
+
+def _mouth_normals(
+    graph: Graph, blends: dict[int, Blend], faces: list[Face], own: set[int]
+) -> list[tuple[Vec, int]]:
+    """The normals of the planes the hollow runs out into, each once."""
+    result: list[tuple[Vec, int]] = []
+    for f in faces:
+        for n in _outlets(graph, blends, f, own, 0.0):
+            if not any(dot(d, n) > 0.9999 for d, _ in result):
+                result.append((n, f.index))
     return result
 
 

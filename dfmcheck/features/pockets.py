@@ -3,7 +3,7 @@
 from dfmcheck.features.angles import CLOSED_GAP_DEG, angles_about, common_axis, gaps_deg
 from dfmcheck.features.blends import Blend, blends_of
 from dfmcheck.features.context import Context
-from dfmcheck.features.cuts import SLOT_SPREAD_DEG, Cut, cuts
+from dfmcheck.features.cuts import SLOT_SPREAD_DEG, Cut, cuts, looks_at_itself
 from dfmcheck.features.gaps import carriers
 from dfmcheck.features.graph import Graph
 from dfmcheck.features.hollows import hollows
@@ -41,11 +41,15 @@ def _named(context: Context, blends: dict[int, Blend], cut: Cut) -> Feature | No
     if cut.vee or cut.undercut:
         return slot_of(context, blends, cut, through=not _end_wall(graph, cut))
     if not cut.chains:
-        curved = any(graph.faces[f].surface != "plane" for f in cut.floors)
-        return slot_of(context, blends, cut, through=True) if curved else None
+        kinds = {graph.faces[f].surface for f in cut.floors}
+        if kinds <= {"sphere"}:
+            return pocket_of(context, blends, cut)
+        return slot_of(context, blends, cut, through=True) if kinds != {"plane"} else None
     if len(cut.chains) > 1:
         return _between_walls(context, blends, cut)
     spread = cut.spreads[0]
+    if spread >= SLOT_SPREAD_DEG and not looks_at_itself(graph, cut):
+        return step_of(context, blends, cut)
     if spread > 360.0 - CLOSED_GAP_DEG:
         return pocket_of(context, blends, cut)
     if spread >= SLOT_SPREAD_DEG:
@@ -115,6 +119,8 @@ def pocket_of(context: Context, blends: dict[int, Blend], cut: Cut) -> Pocket:
 def outline_of(graph: Graph, cut: Cut) -> Outline:
     """The shape of the outline seen along the opening, corner rounds apart."""
     groups = carriers(graph, cut.walls)
+    if not groups:
+        return "circular"
     flat = [g for g in groups if graph.faces[g[0]].surface == "plane"]
     curved = [g for g in groups if graph.faces[g[0]].surface != "plane"]
     if not curved:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from dfmcheck.features.context import Context
 from dfmcheck.features.gaps import out_over, overlap, spread
-from dfmcheck.features.graph import Graph
+from dfmcheck.features.graph import Graph, straight
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Edge, Face
 from dfmcheck.model.vector import cross, dot, norm, scale, sub, unit
@@ -111,7 +111,7 @@ def _away_from(context: Context, face: Face, hole: str) -> Vec:
     """The direction in a face, along one of its edges, that leads away from a hole."""
     graph = context.graph
     out = next(out for _, other, out in _rims(graph, face) if context.owner.get(other) == hole)
-    straight = [k.edge for k in graph.links[face.index] if k.edge.curve == "line"]
-    ways = [unit(sub(e.end, e.start)) for e in straight]
+    edges = [k.edge for k in graph.links[face.index] if straight(k.edge)]
+    ways = [unit(sub(e.end, e.start)) for e in edges]
     ways += [scale(w, -1.0) for w in ways]
     return min(ways, key=lambda w: dot(w, out), default=scale(out, -1.0))
