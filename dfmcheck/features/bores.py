@@ -8,15 +8,15 @@ import math
 from dataclasses import dataclass, field
 from typing import Literal
 
-from dfmcheck.features.axes import Axis, axes_of, turn_of
+from dfmcheck.features.axes import Axis, axes_of
 from dfmcheck.features.context import Context
-from dfmcheck.features.graph import Graph, Link, straight
+from dfmcheck.features.graph import Graph, Link
+from dfmcheck.features.pieces import Piece, Pieces, parallel_edge, round_about
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Edge, Face
 from dfmcheck.model.vector import dot, parallel, sub
 
 End = Literal["open", "flat", "cone", "round", "other"]
-Shape = Literal["cylinder", "cone", "torus", "sphere", "shoulder"]
 
 FULL_DEG = 330.0
 """A cylinder that covers this much of the turn is round, whatever lies beside it."""
@@ -26,19 +26,6 @@ PART_DEG = 60.0
 
 MORE_THAN_HALF_DEG = 181.0
 """An arc of more than half a turn, not drawn out into planes at its sides, was bored."""
-
-
-@dataclass
-class Piece:
-    """One element of a bore between two places on the axis, with the radii there."""
-
-    shape: Shape
-    faces: tuple[int, ...]
-    low: float
-    high: float
-    r_low: float
-    r_high: float
-    turn_deg: float = 360.0
 
 
 @dataclass
@@ -87,7 +74,7 @@ class _Grower:
         self.graph: Graph = context.graph
         self.axis = axis
         self.mine = set(axis.faces)
-        self.pieces = self._pieces()
+        self.pieces = Pieces(context.graph, axis).pieces()
         self.piece_of = {f: p for p in self.pieces for f in p.faces}
 
     def grow(self) -> list[Bore]:
@@ -105,81 +92,8 @@ class _Grower:
             found.append(bore)
         return found
 
-    def _pieces(self) -> list[Piece]:
-        """Faces of one carrier that touch along the axis, as one piece each."""
-        groups: list[list[int]] = []
-        order = sorted(self.axis.faces, key=lambda f: self.axis.limits(self.graph.faces[f]))
-        for number in order:
-            face = self.graph.faces[number]
-            for group in groups:
-                if self._continues(group, face):
-                    group.append(number)
-                    break
-            else:
-                groups.append([number])
-        return [self._piece(g) for g in groups]
-
-    def _continues(self, group: list[int], face: Face) -> bool:
-        first = self.graph.faces[group[0]]
-        if first.surface != face.surface:
-            return False
-        low, high = self.axis.limits(face)
-        lows, highs = zip(*(self.axis.limits(self.graph.faces[f]) for f in group), strict=True)
-        if low > max(highs) + self.graph.tolerance_mm or high < min(lows):
-            return False
-        same = self.graph.same_size
-        if face.surface == "cylinder":
-            return same(first.radius_mm or 0.0, face.radius_mm or 0.0)
-        if face.surface == "torus":
-            return same(first.radius_mm or 0.0, face.radius_mm or 0.0) and same(
-                first.minor_radius_mm or 0.0, face.minor_radius_mm or 0.0
-            )
-        return same(self._apex(first), self._apex(face))
-
-    def _apex(self, cone: Face) -> float:
-        low, high = self.axis.limits(cone)
-        a, b = self.axis.radii(cone)
-        return low - a * (high - low) / (b - a) if abs(b - a) > 1e-9 else low
-
-    def _piece(self, group: list[int]) -> Piece:
-        faces = [self.graph.faces[f] for f in group]
-        limits = [self.axis.limits(f) for f in faces]
-        low, high = min(x[0] for x in limits), max(x[1] for x in limits)
-        kind = faces[0].surface
-        if kind == "cone":
-            rows = [(z, r) for f in faces for z, r in zip(
-                self.axis.limits(f), self.axis.radii(f), strict=True)]  # fmt: skip
-            r_low, r_high = min(rows)[1], max(rows)[1]
-        elif kind == "torus":
-            r_low, r_high = self._torus_radii(faces[0], low, high)
-        else:
-            r_low = r_high = faces[0].radius_mm or 0.0
-        shape: Shape = "cone" if kind == "cone" else "torus" if kind == "torus" else "cylinder"
-        turn = turn_of(self.graph, self.axis, group)
-        return Piece(shape, tuple(sorted(group)), low, high, r_low, r_high, turn)
-
-    def _torus_radii(self, face: Face, low: float, high: float) -> tuple[float, float]:
-        rows = [
-            (self.axis.along(e.centre), e.radius_mm)
-            for loop in face.loops
-            for e in (self.graph.edges[k] for k in loop)
-            if e.centre is not None and e.radius_mm is not None and self._round(e)
-        ]
-        if not rows:
-            r = face.radius_mm or 0.0
-            return r, r
-        return min(rows, key=lambda x: abs(x[0] - low))[1], min(
-            rows, key=lambda x: abs(x[0] - high)
-        )[1]
-
-    def _round(self, edge: Edge) -> bool:
-        """True for an arc about this axis."""
-        return (
-            edge.centre is not None
-            and edge.axis is not None
-            and parallel(edge.axis, self.axis.direction)
-            and self.axis.away(edge.centre) < self.graph.tolerance_mm * 2
-        )
+    def _about(self, edge: Edge) -> bool:
+        return round_about(self.graph, self.axis, edge)
 
     def _seeds(self, piece: Piece) -> bool:
         if piece.shape != "cylinder":
@@ -294,7 +208,7 @@ class _Grower:
         """True for an edge of the rim at one end, square or slanting."""
         tolerance = self.graph.tolerance_mm * 2
         places = [self.axis.along(p) for p in (edge.start, edge.middle, edge.end)]
-        if self._round(edge):
+        if self._about(edge):
             return abs(places[1] - at) <= tolerance
         if any(abs(z - at) <= tolerance for z in places):
             return True
@@ -362,7 +276,7 @@ class _Grower:
         place = self.axis.along(face.centroid)
         for k in self.graph.links[face.index]:
             other = self.piece_of.get(k.other)
-            if other is None or k.other in seen or other is piece or not self._round(k.edge):
+            if other is None or k.other in seen or other is piece or not self._about(k.edge):
                 continue
             joins = k.edge.convexity == wanted or (
                 wanted == "concave" and k.edge.convexity == "tangent" and other.shape == "torus"
@@ -419,11 +333,3 @@ class _Grower:
                     if k.edge.index not in rims and k.other not in own and k.other not in ends:
                         return True
         return False
-
-
-def parallel_edge(edge: Edge, axis: Axis) -> bool:
-    """True for a straight edge along the axis."""
-    if not straight(edge):
-        return False
-    a, b = axis.along(edge.start), axis.along(edge.end)
-    return abs(abs(a - b) - edge.length_mm) < 1e-3 * max(edge.length_mm, 1e-3)

@@ -6,9 +6,10 @@ from dataclasses import replace
 
 import msgspec
 
-from dfmcheck.features.bores import Bore, End, Piece, bores
+from dfmcheck.features.bores import Bore, End, bores
 from dfmcheck.features.context import Context
 from dfmcheck.features.graph import Graph, normal_at
+from dfmcheck.features.pieces import Piece
 from dfmcheck.features.pierce import blocked, meets_cylinder
 from dfmcheck.model.base import Vec
 from dfmcheck.model.feature import Bottom, Counterbore, Countersink, Feature, Hole, HoleForm
