@@ -98,7 +98,7 @@ class Analyser:
 
         features = self._recognise(part)
         process = self._process(part, features)
-        stock = choose_stock(part, process, family, self._series, unit)
+        stock = choose_stock(part, process, family, self._series, unit, features)
         return Derived(features=features, process=process, stock=stock)
 
     def _recognise(self, part: PartFacts) -> tuple[Feature, ...]:

@@ -20,8 +20,8 @@ MOST = 24
 def milling_directions(part: PartFacts, features: tuple[Feature, ...]) -> tuple[Vec, ...]:
     """Directions that together reach every feature and every free face.
 
-    Each names where the cutter comes from. The first reaches most; the last turns the part over
-    to face off what held it. Visibility past other features is not looked at here.
+    Each names where the cutter comes from. The first reaches most; the second turns the part
+    over, to face off what held it. Visibility past other features is not looked at here.
     """
     frame = part.frame
     box = [d for axis in (frame.z, frame.y, frame.x) for d in (axis, flipped(axis))]
@@ -29,16 +29,19 @@ def milling_directions(part: PartFacts, features: tuple[Feature, ...]) -> tuple[
     owned = {f for feature in features for f in feature.faces}
     items = [_feature_reach(part, feature, candidates) for feature in features]
     items += [_face_reach(f, candidates) for f in part.faces if f.index not in owned]
-    chosen: list[int] = []
     left = [reach for reach in items if reach]
+    first = _best(left, len(candidates))
+    chosen = [first, _opposite(candidates, first)]
+    left = [reach for reach in left if reach.isdisjoint(chosen)]
     while left:
-        counts = [sum(1 for reach in left if k in reach) for k in range(len(candidates))]
-        best = max(range(len(candidates)), key=lambda k: (counts[k], _turned_over(k, chosen), -k))
-        chosen.append(best)
-        left = [reach for reach in left if best not in reach]
-    if len(chosen) == 1:
-        chosen.append(_opposite(candidates, chosen[0]))
+        chosen.append(_best(left, len(candidates)))
+        left = [reach for reach in left if chosen[-1] not in reach]
     return tuple(candidates[k] for k in chosen)
+
+
+def _best(left: Sequence[frozenset[int]], candidates: int) -> int:
+    """The direction that reaches most of what is left, the first of equals."""
+    return max(range(candidates), key=lambda k: (sum(1 for reach in left if k in reach), -k))
 
 
 def flipped(v: Vec) -> Vec:
@@ -54,11 +57,6 @@ def _candidates(box: list[Vec], features: Iterable[Feature]) -> list[Vec]:
             if not known and len(found) < MOST:
                 found.append(d)
     return found
-
-
-def _turned_over(k: int, chosen: list[int]) -> bool:
-    """True for the opposite of the first direction, among the six of the box."""
-    return bool(chosen) and k < 6 and k == chosen[0] ^ 1
 
 
 def _opposite(candidates: Sequence[Vec], k: int) -> int:

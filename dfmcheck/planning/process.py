@@ -33,6 +33,8 @@ FILLED_RATIO = 0.985
 SLIVER_RATIO = 1e-6
 """Faces below this share of the part's area decide nothing."""
 
+SAME_MM = 1e-3
+
 SLIMMER_RATIO = 0.05
 """Ends whose outlines differ by less than this are equally slim."""
 
@@ -151,10 +153,12 @@ def _milled(
 
 
 def _worked_from(turning: Turning, features: tuple[Feature, ...]) -> tuple[Vec, tuple[Vec, ...]]:
-    """The axis, looking out of the front of the bar, and all directions of work.
+    """The axis, looking out of the front of the bar, and the directions of work.
 
-    The front is the slimmer end, or that with more blind work in it. The back is worked too
-    where blind work opens there, or where the parted-off face may not stay.
+    Directions at one angle to the axis are one setup: the part is indexed about it, by live
+    tools on the lathe or in a dividing head afterwards. The front is the slimmer end, or that
+    with more blind work in it. The back is worked too where blind work opens there, or where
+    the parted-off face may not stay.
     """
     view = turning.view
     ends = {True: flipped(flipped(view.axis)), False: flipped(view.axis)}
@@ -164,7 +168,7 @@ def _worked_from(turning: Turning, features: tuple[Feature, ...]) -> tuple[Vec, 
         if parallel(f.direction, view.axis, 1.0):
             blind[dot(f.direction, view.axis) > 0.0] += _is_blind(f)
         elif set(f.faces).intersection(turning.left_over) and not any(
-            dot(f.direction, d) > 0 and parallel(f.direction, d, 1.0) for d in others
+            _same_setup(view.axis, f.direction, d) for d in others
         ):
             others.append(flipped(flipped(f.direction)))
     middle = sum(view.z_mm) / 2.0
@@ -175,9 +179,15 @@ def _worked_from(turning: Turning, features: tuple[Feature, ...]) -> tuple[Vec, 
     front = high <= low
     if abs(high - low) < SLIMMER_RATIO * (high + low) and blind[True] != blind[False]:
         front = blind[True] > blind[False]
-    back = blind[not front] > 0 or 2.0 * view.radius_mm > allowances().parted_face_mm
+    stays = allowances().parted_face_mm + SAME_MM
+    back = blind[not front] > 0 or 2.0 * view.radius_mm > stays
     worked = (ends[front], ends[not front]) if back else (ends[front],)
     return ends[front], worked + tuple(others)
+
+
+def _same_setup(axis: Vec, a: Vec, b: Vec) -> bool:
+    """True for directions that indexing about the axis brings to the same cutter."""
+    return abs(dot(a, axis) - dot(b, axis)) < 0.02
 
 
 def _is_blind(feature: Feature) -> bool:

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 from dfmcheck.features.axial import Axial
 from dfmcheck.features.prisms import hexagons
 from dfmcheck.model.facts import PartFacts
+from dfmcheck.model.feature import Feature, Knurl, Thread
 from dfmcheck.model.stock import NextSmaller, ProcessChoice, Series, Stock
 from dfmcheck.model.vector import dot, parallel
 from dfmcheck.planning.blank import Blank, closest, stock_label
@@ -21,8 +22,8 @@ HEXAGON_AREA = math.sqrt(3.0) / 2.0
 class Turned:
     """What a bar must hold: sizes of the part about its turning axis, in mm.
 
-    `plain_skin` is True where the largest diameter is a plain cylinder, so that a drawn skin
-    of that size could stay. `bore_mm` is the widest bore that runs through (0: none).
+    `plain_skin` is True where the largest diameter is a plain cylinder, or knurled, so that a
+    drawn skin of that size could stay. `bore_mm` is the widest bore that runs through (0: none).
     """
 
     diameter_mm: float
@@ -34,10 +35,14 @@ class Turned:
 
 
 def bar_candidates(
-    part: PartFacts, process: ProcessChoice, series: tuple[Series, ...], allowed: Allowances
+    part: PartFacts,
+    process: ProcessChoice,
+    series: tuple[Series, ...],
+    allowed: Allowances,
+    features: tuple[Feature, ...] = (),
 ) -> list[Blank]:
     """The least bar of each form that holds a turned part; tube only where it spares enough."""
-    need = turned_need(part, process)
+    need = turned_need(part, process, features)
     if need is None:
         return []
     rounds = _smallest(part, process, need, _of_form(series, "round"), allowed)
@@ -51,11 +56,14 @@ def bar_candidates(
     return rounds + [t for t in tubes if t.bought_mm3 <= allowed.tube_volume_share * bar]
 
 
-def turned_need(part: PartFacts, process: ProcessChoice) -> Turned | None:
+def turned_need(
+    part: PartFacts, process: ProcessChoice, features: tuple[Feature, ...] = ()
+) -> Turned | None:
     """Sizes that a bar must hold, or None where the process names no axis."""
     if process.axis is None or process.axis_point is None:
         return None
-    view = Axial(part, process.axis, process.axis_point)
+    view = Axial(part, process.axis, process.axis_point, features)
+    knurled = {f for k in features if isinstance(k, Knurl) for f in k.faces}
     axis = process.axis
     hexagon = next(
         (h for h in hexagons(part) if h.outside and parallel(h.axis, axis)),
@@ -66,14 +74,21 @@ def turned_need(part: PartFacts, process: ProcessChoice) -> Turned | None:
         diameter_mm=2.0 * widest,
         length_mm=view.length_mm,
         plain_skin=any(
-            part.faces[r.index].surface == "cylinder" and abs(max(r.r_mm) - widest) < 1e-3
+            abs(max(r.r_mm) - widest) < 1e-3
             for r in view.rings
             if r.outside
+            and (part.faces[r.index].surface == "cylinder" or r.index in knurled)
+            and not _is_threaded(r.index, features)
         ),
         bore_mm=2.0 * through_bore_radius(view),
         across_flats_mm=hexagon.across_flats_mm if hexagon else None,
         both_ends=any(dot(d, axis) < -0.9 for d in process.setup_directions),
     )
+
+
+def _is_threaded(face: int, features: tuple[Feature, ...]) -> bool:
+    """True for a face of a thread, whose crest is turned and never left as drawn."""
+    return any(isinstance(f, Thread) and face in f.faces for f in features)
 
 
 def through_bore_radius(view: Axial) -> float:

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from msgspec.structs import replace
 
 from dfmcheck.model.facts import PartFacts
+from dfmcheck.model.feature import Feature
 from dfmcheck.model.stock import ProcessChoice, Series, Stock
 from dfmcheck.planning.blank import Blank
 from dfmcheck.planning.blocks import block_candidates
@@ -24,6 +25,7 @@ def choose_stock(
     family: str,
     extra: tuple[Series, ...] = (),
     unit: str = "mm",
+    features: tuple[Feature, ...] = (),
 ) -> Stock | None:
     """The blank a shop would buy for one part, or None where the part is not machined.
 
@@ -34,25 +36,31 @@ def choose_stock(
         extra: further series, tried beside the shipped ones.
         unit: the file's length unit. Parts in inches are cut from inch sizes, the others from
             metric ones; a size of the other unit serves only where its own skin can stay.
+        features: the recognised features; a modelled knurl counts as the plain diameter that
+            it is rolled into.
     """
     known = (*shipped_series(), *extra)
     wanted = "inch" if unit.casefold() in INCH_UNITS else "mm"
     other = "mm" if wanted == "inch" else "inch"
-    here = stock_from(part, process, series_for(family, known, wanted), allowances())
+    here = stock_from(part, process, series_for(family, known, wanted), allowances(), features)
     if here is not None and not here.skin_kept:
         exact = replace(
             allowances(),
             bar_skin_tolerance_mm=EXACT_MM,
             plate_skin_tolerance_mm=EXACT_MM,
         )
-        there = stock_from(part, process, series_for(family, known, other), exact)
+        there = stock_from(part, process, series_for(family, known, other), exact, features)
         if there is not None and there.skin_kept and there.form == here.form:
             return there
     return here
 
 
 def stock_from(
-    part: PartFacts, process: ProcessChoice, series: tuple[Series, ...], allowed: Allowances
+    part: PartFacts,
+    process: ProcessChoice,
+    series: tuple[Series, ...],
+    allowed: Allowances,
+    features: tuple[Feature, ...] = (),
 ) -> Stock | None:
     """The blank that costs least metal, saw cuts counted, among the given series.
 
@@ -62,7 +70,7 @@ def stock_from(
         return None
     found: list[Blank] = []
     if process.process in ("turned", "turned-with-milling"):
-        found = bar_candidates(part, process, series, allowed)
+        found = bar_candidates(part, process, series, allowed, features)
     if not found:
         found = block_candidates(part, process, series, allowed)
     return min(found, key=lambda b: (b.bought_mm3, b.stock.label)).stock
