@@ -86,8 +86,8 @@ class Pin:
 class LowerKnuckle:
     """The lower knuckle, milled: a nosed block with a pivot hole and a pocket for the plug.
 
-    The cable comes in through a bore in the tail; `slot` is the width of a second way out, a
-    slot through the side (0: none).
+    The cable comes in through a hole in the pocket's floor; `slot` is the width of a second way
+    out, a slot through the side (0: none).
     """
 
     length: float = 44.0
@@ -110,7 +110,7 @@ class LowerKnuckle:
         tools = [
             solids.cylinder((self.length, 0.0, -1.0), up, self.pivot / 2.0, h + 2.0),
             solids.rounded((12.0, 32.0), (-8.0, 8.0), (floor, h + 1.0), self.corner),
-            solids.cylinder((-1.0, 0.0, h - 5.0), (1.0, 0.0, 0.0), 3.0, 20.0),
+            solids.cylinder((22.0, 0.0, -1.0), up, 3.0, h),
         ]
         for y in (-8.0, 8.0):
             tools.append(solids.cylinder((6.0, y, -1.0), up, 2.25, h + 2.0))
