@@ -9,6 +9,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from dfmcheck.comparing.geometry import Placed, boxes_meet, off_line
 from dfmcheck.model.base import Vec
@@ -55,6 +56,13 @@ class FaceMatches:
     def complete(self) -> bool:
         """True where every face has its equal (perhaps cut into other pieces)."""
         return not (self.moved or self.gone or self.new) and all(g.same for g in self.groups)
+
+    @cached_property
+    def unchanged(self) -> tuple[frozenset[int], frozenset[int]]:
+        """Faces before and after that have their equal, perhaps cut into other pieces."""
+        before = {i for i, _ in self.exact} | {i for g in self.groups if g.same for i in g.before}
+        after = {j for _, j in self.exact} | {j for g in self.groups if g.same for j in g.after}
+        return frozenset(before), frozenset(after)
 
     @property
     def pairs(self) -> tuple[tuple[int, int], ...]:

@@ -5,10 +5,11 @@ from collections.abc import Iterable
 
 import msgspec
 
+from dfmcheck.comparing.echoes import untouched, without_echoes
 from dfmcheck.comparing.geometry import off_line
 from dfmcheck.comparing.kinds import KINDS
-from dfmcheck.comparing.raw import Raw, Sides, Value, of_features
-from dfmcheck.comparing.sizes import ANGLE_DEG, LENGTH_MM, SIZES, effect_mm3
+from dfmcheck.comparing.raw import Raw, Sides, of_features
+from dfmcheck.comparing.sizes import ANGLE_DEG, LENGTH_MM, MOVED_MM, SIZES, effect_mm3
 from dfmcheck.model.base import Vec
 from dfmcheck.model.callouts import kind_of
 from dfmcheck.model.feature import (
@@ -24,11 +25,8 @@ from dfmcheck.model.feature import (
     Thread,
 )
 from dfmcheck.model.part import Part
-from dfmcheck.model.vector import angle_deg, distance, dot, norm, scale, sub
+from dfmcheck.model.vector import angle_deg, dot, norm, scale, sub
 
-MOVED_MM = 0.02
-"""Features displaced by less have not moved."""
-_FOLLOWS = ("counterbore", "countersink", "fillet", "chamfer")
 _FLAGS = (
     ("through", "through", "blind"),
     ("open", "opened", "closed"),
@@ -48,8 +46,8 @@ def feature_changes(sides: Sides) -> list[Raw]:
     raws += [_recast(a, b) for a, b in matches.recast]
     raws += [_cut_up(a, many, merged=False) for a, many in matches.split]
     raws += [_cut_up(b, many, merged=True) for many, b in matches.merged]
-    raws = [_on_a_lathe(r, sides) for r in raws]
-    return _without_echoes(_in_own_places(raws, sides), sides)
+    raws = [_on_a_lathe(r, sides) for r in raws if not untouched(r, sides)]
+    return without_echoes(_in_own_places(raws, sides), sides)
 
 
 def _recast(a: Feature, b: Feature) -> Raw:
@@ -349,57 +347,6 @@ def _cut_up(one: Feature, many: tuple[Feature, ...], *, merged: bool) -> Raw:
         raw.features_after, raw.faces_after = ids, faces
         raw.first, raw.second = one, many[0]
     return raw
-
-
-def _without_echoes(raws: list[Raw], sides: Sides) -> list[Raw]:
-    """Drop what says a second time what the feature it belongs to says already."""
-    radii: dict[tuple[str, str], set[tuple[Value, Value]]] = {}
-    moved: dict[str, Vec] = {}
-    for r in raws:
-        if r.second is None or isinstance(r.second, Fillet):
-            continue
-        if r.kind.split("-")[0] in ("corner", "floor"):
-            said = (_rounded(r.before), _rounded(r.after))
-            radii.setdefault((r.second.id, r.kind), set()).add(said)
-        if r.shift is not None:
-            moved[r.second.id] = r.shift
-    turned = {r.second.id for r in raws if r.second is not None and r.kind.endswith("-turned")}
-
-    def echo(r: Raw) -> bool:
-        f = r.second
-        if f is None or f.of is None or kind_of(f) not in _FOLLOWS:
-            return False
-        if r.shift is not None and f.of in moved and distance(r.shift, moved[f.of]) < MOVED_MM:
-            return True
-        if r.kind.endswith("-turned") and f.of in turned:
-            return True
-        return (_rounded(r.before), _rounded(r.after)) in radii.get((f.of, r.kind), set())
-
-    kept = [r for r in raws if not echo(r)]
-    return _without_new_radii(kept, sides)
-
-
-def _rounded(v: Value) -> Value:
-    return round(v, 2) if isinstance(v, float) else v
-
-
-def _without_new_radii(raws: list[Raw], sides: Sides) -> list[Raw]:
-    """A corner rounded (sharp before) is one change: the fillet it got is not told again."""
-    before = {f.id: f for f in sides.before.features}
-    after = {f.id: f for f in sides.after.features}
-    eased = {r.second.id for r in raws if r.kind == "corner-eased" and r.second is not None}
-    eased |= {r.second.id for r in raws if r.kind == "floor-eased" and r.second is not None}
-    tight = {r.first.id for r in raws if r.kind == "corner-tightened" and r.first is not None}
-    tight |= {r.first.id for r in raws if r.kind == "floor-tightened" and r.first is not None}
-
-    def told(r: Raw) -> bool:
-        if r.kind == "fillet-added" and isinstance(r.second, Fillet):
-            return r.second.of in eased and r.second.of in after
-        if r.kind == "fillet-removed" and isinstance(r.first, Fillet):
-            return r.first.of in tight and r.first.of in before
-        return False
-
-    return [r for r in raws if not told(r)]
 
 
 def is_edge_treatment(f: Feature | None) -> bool:

@@ -139,6 +139,8 @@ def _by_place(state: _State) -> Iterable[tuple[float, float, str, str]]:
     """On the same axis, or at the same place, even if every size differs."""
     for a, b in state.open_pairs():
         if kind_of(a) in ("fillet", "chamfer", "freeform"):
+            if distance(a.place, b.place) <= 0.1 * max(_depth(a), extent_mm(a)):
+                yield likeness(a, b), distance(a.place, b.place), a.id, b.id
             continue
         reach = 0.25 * min(extent_mm(a), extent_mm(b))
         deep = _depth(a) + _depth(b)

@@ -4,7 +4,7 @@
 the coordinates of the other, reduced to what matching looks at. Lengths in mm.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from dfmcheck.model.base import Vec
@@ -184,3 +184,8 @@ def boxes_meet(a: Placed, b: Placed, tolerance: float) -> bool:
     return all(
         a.low[k] <= b.high[k] + tolerance and b.low[k] <= a.high[k] + tolerance for k in range(3)
     )
+
+
+def around(faces: Sequence[Placed]) -> tuple[Vec, Vec]:
+    """The box about several placed faces."""
+    return _around([p for f in faces for p in (f.low, f.high)])

@@ -13,6 +13,8 @@ from dfmcheck.model.feature import Feature
 
 LENGTH_MM = 0.006
 """Sizes that differ by less are the same size written by another system."""
+MOVED_MM = 0.02
+"""Features displaced by less have not moved."""
 ANGLE_DEG = 0.1
 """Angles that differ by less are the same angle."""
 

@@ -38,16 +38,20 @@ FEATURES = [
     ("engraving", {"raised": True}, "engraving-raised", "engraving now raised: sunk -> raised"),
 ]  # fmt: skip
 
-LIGHTER = make_facts(volume_mm3=35_900.0)
-"""The same faces about less metal: the shape is another one, the features say how."""
+
+def a_face(area_mm2, index=0):
+    """A freeform face of this area: another area is another shape."""
+    return make_face(
+        index, surface="freeform", bend="mixed", area_mm2=area_mm2, centroid=(30.0, 20.0, index)
+    )
 
 
 @pytest.mark.parametrize(
     ("kind", "sizes", "change", "text"), FEATURES, ids=lambda v: v if isinstance(v, str) else ""
 )
 def test_each_size_of_each_feature_has_its_change_and_words(kind, sizes, change, text):
-    before = make_part(make_feature(kind))
-    after = make_part(make_feature(kind, **sizes), facts=LIGHTER)
+    before = make_part(make_feature(kind, faces=(0,)), facts=make_facts((a_face(100.0),)))
+    after = make_part(make_feature(kind, faces=(0,), **sizes), facts=make_facts((a_face(130.0),)))
     found = [c for c in compare(before, after).changes if c.feature_after is not None]
     assert [c.kind for c in found] == [change]
     assert found[0].text.startswith(text)
@@ -90,16 +94,31 @@ def test_parts_of_a_feature_that_came_are_told_under_it():
 
 
 def test_corner_fillets_of_a_pocket_do_not_repeat_its_corners():
-    def a_pocket(radius, **facts):
+    def a_pocket(radius):
         corners = [
-            make_feature("fillet", of="pocket-1", radius_mm=radius, place=(x, y, 15.0))
-            for x in (15.0, 45.0)
-            for y in (10.0, 30.0)
+            make_feature(
+                "fillet", faces=(k,), of="pocket-1", radius_mm=radius, place=(20.0, 9.0 * k, 15.0)
+            )
+            for k in range(1, 5)
         ]
-        pocket = make_feature("pocket", corner_radius_mm=radius)
-        return make_part(pocket, *corners, facts=make_facts(**facts))
+        pocket = make_feature("pocket", faces=(0,), corner_radius_mm=radius)
+        faces = tuple(a_face(100.0 + radius, k) for k in range(5))
+        return make_part(pocket, *corners, facts=make_facts(faces))
 
-    found = compare(a_pocket(4.0), a_pocket(2.5, volume_mm3=35_990.0)).changes
+    found = compare(a_pocket(4.0), a_pocket(2.5)).changes
     assert [c.text for c in found if c.feature_after] == [
         "pocket 30 x 20: inside corners R4 -> R2.5"
     ]
+
+
+def test_a_feature_read_otherwise_on_untouched_faces_has_not_changed():
+    faces = (a_face(100.0), a_face(200.0, 1))
+    drilled = (a_face(100.0), a_face(190.0, 1))
+    slot = make_feature("slot", faces=(0,))
+    before = make_part(slot, make_feature("step", faces=(1,)), facts=make_facts(faces))
+    other = make_feature("slot", faces=(0,), width_mm=9.0, place=(31.0, 26.0, 15.0))
+    after = make_part(
+        other, make_feature("step", faces=(1,), depth_mm=6.0), facts=make_facts(drilled)
+    )
+    changes = compare(before, after).changes
+    assert [c.kind for c in changes if c.feature_after] == ["step-deepened"]
