@@ -5,6 +5,7 @@ the deflection. Only what comes within that much of the mesh's own extent is loo
 """
 
 import math
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -202,26 +203,42 @@ def _on_curve(
 ) -> float:
     """The furthest point of any other curve, by sampling and then by thirds."""
 
+    dx, dy, dz = d.tolist()
+
     def value(t: float) -> float:
-        return float(np.dot(point_of(curve.Value(t)), d))
+        p = curve.Value(t)
+        return float(p.X() * dx + p.Y() * dy + p.Z() * dz)
 
     ts = [first + k / _SAMPLES * (last - first) for k in range(_SAMPLES + 1)]
     points = np.array([point_of(curve.Value(t)) for t in ts])
     values: list[float] = (points @ d).tolist()
-    best = max(values)
+    best: float = max(values)
     step = float(np.linalg.norm(np.diff(points, axis=0), axis=1).max())
     if best < floor - step / 4.0:  # a half circle in 24 steps rises by less between two of them
         return -math.inf
+    if best - min(values) < 1e-7:
+        return best  # level
     # on a closed curve the furthest place may lie on either side of the seam
-    for k in [i for i, v in enumerate(values) if v > best - 1e-6]:
-        low, high = ts[max(k - 1, 0)], ts[min(k + 1, _SAMPLES)]
-        for _ in range(40):
-            a, b = low + (high - low) / 3.0, high - (high - low) / 3.0
-            if value(a) < value(b):
-                low = a
-            else:
-                high = b
-        found = value((low + high) / 2.0)
+    top = [i for i, v in enumerate(values) if v > best - 1e-9]
+    for k in {top[0], top[-1]}:
+        found = _summit_between(value, ts[max(k - 1, 0)], ts[min(k + 1, _SAMPLES)])
         if best < found <= limit:
             best = found
     return best
+
+
+def _summit_between(value: Callable[[float], float], low: float, high: float) -> float:
+    """The greatest value of a function with one summit, by golden sections."""
+    golden = (math.sqrt(5.0) - 1.0) / 2.0
+    a, b = high - golden * (high - low), low + golden * (high - low)
+    at_a, at_b = value(a), value(b)
+    for _ in range(22):
+        if at_a < at_b:
+            low, a, at_a = a, b, at_b
+            b = low + golden * (high - low)
+            at_b = value(b)
+        else:
+            high, b, at_b = b, a, at_a
+            a = high - golden * (high - low)
+            at_a = value(a)
+    return max(at_a, at_b)

@@ -64,7 +64,7 @@ def read_step(data: bytes, name: str, mark: Mark = _ignore) -> FileFacts:
     reader = _load(data)
     units = _units(reader.Reader())
     session, model = reader.Reader().WS(), reader.Reader().StepModel()
-    doubts += trust.load_doubts(session.ModelCheckList(False), network, model.NbEntities())
+    doubts += trust.load_doubts(session.ModelCheckList(False), network, model)
     mark(2, "; ".join(doubts))
     document = TDocStd_Document(TCollection_ExtendedString("dfmcheck"))
     if not reader.Transfer(document):

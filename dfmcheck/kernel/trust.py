@@ -12,6 +12,21 @@ MESH_VOLUME = 0.03
 """Largest share by which the volume of the mesh may differ from that of the solid: a ball meshed
 at 0.3 rad loses 1.2 %."""
 
+_NOTES = (
+    "StepVisual_",
+    "StepAP242_",
+    "StepDimTol_",
+    "StepKinematics_",
+    "StepRepr_PropertyDefinition",
+    "StepRepr_MechanicalDesign",
+    "StepRepr_IntegerRepresentationItem",
+    "StepRepr_RealRepresentationItem",
+    "StepRepr_DescriptiveRepresentationItem",
+    "StepRepr_MeasureRepresentationItem",
+    "StepRepr_ValueRepresentationItem",
+    "StepBasic_GeneralProperty",
+)
+
 GAP_MM = 0.03
 GAP_RATIO = 1e-4
 """Edges and corners may miss their faces by so much, absolutely or by the part's diagonal. Sound
@@ -58,20 +73,20 @@ def text_doubts(network: Network) -> list[str]:
     return doubts
 
 
-def load_doubts(checks: Any, network: Network, entities: int) -> list[str]:
+def load_doubts(checks: Any, network: Network, model: Any) -> list[str]:
     """Doubts about a file in which the kernel could not make sense of entities.
 
     Args:
         checks: the kernel's list of checks.
         network: the entities by the text.
-        entities: how many the kernel counted.
+        model: the kernel's model of the file.
     """
-    found = fails(checks)
+    found = [(k, text) for k, text in fails(checks) if not _is_note(model, k)]
     if not found:
         return []
     order = network.defined
-    if len(order) == entities:
-        numbers = [int(order[k - 1]) if 0 < k <= entities else 0 for k, _ in found]
+    if len(order) == model.NbEntities():
+        numbers = [int(order[k - 1]) if 0 < k <= len(order) else 0 for k, _ in found]
         hit = sorted({n for n in numbers if n == 0 or n in network.shape_entities})
     else:
         hit = [0]
@@ -83,6 +98,13 @@ def load_doubts(checks: Any, network: Network, entities: int) -> list[str]:
     if len(hit) > 1:
         which = f"{len(hit)} entities that its shape is built on break"
     return [f"{which} the rules of ISO 10303 (#{hit[0]}, line {network.line_of(hit[0])})"]
+
+
+def _is_note(model: Any, number: int) -> bool:
+    """True for entities that carry notes, tolerances or looks and no shape."""
+    if not 0 < number <= model.NbEntities():
+        return False
+    return str(model.Value(number).DynamicType().Name()).startswith(_NOTES)
 
 
 def transfer_doubts(checks: Any) -> list[str]:

@@ -55,10 +55,10 @@ def turning_facts(
     total = sum(areas)
     if volume_mm3 <= 0.0 or total <= 0.0 or not len(mesh.triangles):
         return None
-    found = _axes(carriers, areas)
+    found = _axes(carriers, areas)[:MOST_AXES]
     for axis in found:
         _add_rings(axis, carriers, areas, flat_rings)
-    chosen = [a for a in found[:MOST_AXES] if a.area > LEAST_SHARE * total]
+    chosen = [a for a in found if a.area > LEAST_SHARE * total]
     facts = [_facts(a, mesh, carriers, total, volume_mm3) for a in chosen]
     return max(facts, key=lambda f: (round(f.ratio, 6), f.round_area_ratio), default=None)
 

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from dfmcheck.kernel.aimed import aimed_rays
 from dfmcheck.kernel.columns import ramp
 from dfmcheck.kernel.mesh import Mesh
-from dfmcheck.kernel.rays import Caster
+from dfmcheck.kernel.rays import Caster, Hits
 from dfmcheck.kernel.surfaces import Carrier
 from dfmcheck.kernel.vector import cross, dot, norm, scale, sub
 from dfmcheck.model.base import Vec
@@ -26,8 +27,12 @@ OPPOSED = 0.5
 """Faces look at each other where the cosine between one's ray and the other's normal is above."""
 
 LEAST_RAYS = 12
-MOST_RAYS = 6000
-"""Rays from each face at least, and from all of them about at most."""
+"""Rays from each face at least."""
+
+
+def ray_count(faces: int) -> int:
+    """About how many rays start from all faces of a part together."""
+    return min(6000, 800 + 20 * faces)
 
 
 @dataclass(frozen=True)
@@ -58,11 +63,17 @@ def walls_and_gaps(
         return nothing(count), nothing(count)
     caster = Caster(mesh.corners)
     origins, normals, owner = _samples(mesh, count)
+    reach = 0.25 * float(np.ptp(mesh.points, axis=0).max())
+    more = aimed_rays(carriers, reach)
+    origins, normals = np.concatenate((origins, more[0])), np.concatenate((normals, more[1]))
+    owner = np.concatenate((owner, more[2]))
     lift = 1e-6 * float(np.ptp(mesh.points, axis=0).max())
     found = []
-    for side in (-1.0, 1.0):
-        start = origins + side * lift * normals
-        hits = caster.first(start, side * normals)
+    start = np.concatenate((origins - lift * normals, origins + lift * normals))
+    both = caster.first(start, np.concatenate((-normals, normals)))
+    for half, side in enumerate((-1.0, 1.0)):
+        mine = slice(half * len(origins), (half + 1) * len(origins))
+        hits = Hits(both.distance[mine], both.triangle[mine])
         met = np.flatnonzero(hits.triangle >= 0)
         triangle = hits.triangle[met]
         facing = np.einsum("ij,ij->i", side * normals[met], mesh.normals[triangle])
@@ -79,7 +90,7 @@ def _samples(mesh: Mesh, count: int) -> tuple[Floats, Floats, Ints]:
     areas = mesh.areas
     per_face = np.bincount(mesh.owner, weights=areas, minlength=count)
     wanted = np.where(per_face > 0.0, LEAST_RAYS, 0)
-    spare = max(0, MOST_RAYS - int(wanted.sum()))
+    spare = max(0, ray_count(count) - int(wanted.sum()))
     extra = np.minimum((spare * per_face / max(per_face.sum(), 1e-12)).astype(np.int64), 400)
     wanted = wanted + np.where(per_face > 0.0, extra, 0)
     owner = np.repeat(np.arange(count), wanted)
@@ -119,10 +130,13 @@ def _settle(
 ) -> Gaps:
     """For each face the nearest of those it looks at."""
     best: list[tuple[float, int] | None] = [None] * count
+    most_slack = 2.0 * max((slack_mm(c, c, deflection_mm) for c in carriers), default=0.0)
     for sampled, i, j in pairs:
         if j in neighbours[i]:
             continue
         known = best[i]
+        if known is not None and sampled - most_slack > known[0]:
+            continue
         slack = slack_mm(carriers[i], carriers[j], deflection_mm)
         if known is not None and sampled - slack > known[0]:
             continue
@@ -138,11 +152,11 @@ def _settle(
 def slack_mm(one: Carrier, other: Carrier, deflection_mm: float) -> float:
     """How much further a ray may have gone than the true distance of two curved faces.
 
-    The nearest of the rays is up to half a step of the mesh (0.15 rad) beside the shortest way.
+    The nearest of the rays may be up to 0.3 rad beside the shortest way.
     """
     curved = [c.radius or 0.0 for c in (one, other) if c.kind != "plane"]
     curved += [c.minor for c in (one, other) if c.minor is not None]
-    return 3.0 * deflection_mm + 0.03 * sum(curved)
+    return 3.0 * deflection_mm + 0.06 * sum(curved)
 
 
 def distance_mm(one: Carrier, other: Carrier, sampled_mm: float, slack: float) -> float:
