@@ -13,6 +13,9 @@ from dfmcheck.model.vector import add, cross, dot, from_axis, parallel, scale, s
 AXIS_MM = 0.02
 """Axes closer than this are the same line."""
 
+EDGE_MM = 1e-6
+"""A ring reaches the slices of its own edges, whichever way they are rounded."""
+
 BINS = 240
 """Slices along the axis of the profile."""
 
@@ -160,7 +163,8 @@ class Axial:
             if not ring.outside:
                 continue
             near = 0.97 * min(ring.r_mm)
-            for k in range(_bin(ring.z_mm[0], low, step), _bin(ring.z_mm[1], low, step) + 1):
+            first = _bin(ring.z_mm[0] - EDGE_MM, low, step)
+            for k in range(first, _bin(ring.z_mm[1] + EDGE_MM, low, step) + 1):
                 if max(ring.r_mm) >= 0.97 * self.profile_mm[k] or near >= self.profile_mm[k]:
                     cover[k] += ring.cover
                     patches[k] += 1

@@ -4,7 +4,7 @@ import math
 from itertools import pairwise
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from shafts import shaft
 
@@ -24,6 +24,7 @@ steps = st.lists(st.tuples(sizes, sizes), min_size=1, max_size=5).filter(
 )
 
 
+@settings(deadline=None)
 @given(steps, directions, places)
 def test_every_shaft_is_round_and_turned(parts, axis, origin):
     part = shaft(*parts, axis=axis, origin=origin)
@@ -38,6 +39,7 @@ def test_every_shaft_is_round_and_turned(parts, axis, origin):
     assert choice.axis is not None
 
 
+@settings(deadline=None)
 @given(steps, directions, places)
 def test_its_diameters_are_read_in_their_order(parts, axis, origin):
     view = turned_view(shaft(*parts, axis=axis, origin=origin))
@@ -47,6 +49,7 @@ def test_its_diameters_are_read_in_their_order(parts, axis, origin):
     assert read == pytest.approx(made) or read == pytest.approx(made[::-1])
 
 
+@settings(deadline=None)
 @given(st.floats(6, 60), st.floats(0.1, 0.4), st.floats(0.02, 0.3), directions, places)
 def test_a_ring_cut_into_a_shaft_is_a_groove(diameter, share, width_share, axis, origin):
     bottom = diameter * (1 - share / 2)

@@ -2,7 +2,7 @@ import math
 
 import pytest
 from builders import make_facts, make_process
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 from shafts import shaft
@@ -150,6 +150,7 @@ def holds(series, size, diameter):
     return kept or diameter + 2 * side <= size + 1e-6
 
 
+@settings(deadline=None)
 @given(diameters, lengths, families)
 def test_no_smaller_round_bar_would_do(diameter, length, family):
     found = turned(shaft((diameter, length)), family)
@@ -161,6 +162,7 @@ def test_no_smaller_round_bar_would_do(diameter, length, family):
     assert found.removed_mm3 == pytest.approx(found.volume_mm3 - math.pi / 4 * diameter**2 * length)
 
 
+@settings(deadline=None)
 @given(diameters, lengths, families)
 def test_a_shaft_thinner_by_the_excess_fits_the_next_smaller_bar(diameter, length, family):
     found = turned(shaft((diameter, length)), family)
@@ -178,6 +180,7 @@ def test_a_shaft_thinner_by_the_excess_fits_the_next_smaller_bar(diameter, lengt
 edges = st.floats(4.0, 390.0, allow_nan=False)
 
 
+@settings(deadline=None)
 @given(edges, edges, edges, families)
 def test_the_blank_of_a_block_holds_it_and_no_thinner_plate_would(x, y, z, family):
     part = block(x, y, z)
@@ -200,6 +203,7 @@ def test_the_blank_of_a_block_holds_it_and_no_thinner_plate_would(x, y, z, famil
                 assert mine <= wider + 1e-6
 
 
+@settings(deadline=None)
 @given(edges, edges, edges)
 def test_a_part_thinner_by_the_excess_takes_less_plate(x, y, z):
     plates = series_for("aluminium", (s for s in shipped_series() if s.form == "plate"), "mm")
@@ -219,6 +223,7 @@ def test_a_part_thinner_by_the_excess_takes_less_plate(x, y, z):
     assert bought(z - excess - 1e-9)[1] < metal
 
 
+@settings(deadline=None)
 @given(st.floats(-1, 1), st.floats(-1, 1), st.floats(-1, 1), st.floats(-50, 50))
 def test_a_moved_shaft_has_the_same_stock(a, b, c, shift):
     assume(a * a + b * b + c * c > 0.01)
