@@ -26,7 +26,7 @@ class Mass:
     least: Vec
 
 
-EPS = 1e-4
+EPS = 1e-3
 """Relative error asked for on spline faces. With the kernel's fixed number of points, which does
 for all others, splines gave volumes wrong by up to 1.6 %; with this by 0.005 %."""
 

@@ -10,7 +10,7 @@ from dfmcheck.kernel.columns import ramp
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-_MOST_ENTRIES = 2_000_000
+_MOST_ENTRIES = 600_000
 
 
 @dataclass(frozen=True)
@@ -29,6 +29,7 @@ class Caster:
         self.a, b, c = corners
         self.ab, self.ac = b - self.a, c - self.a
         self.normal = np.cross(self.ab, self.ac)
+        self.offset = np.einsum("ij,ij->i", self.a, self.normal)
         low = np.minimum(np.minimum(self.a, b), c)
         high = np.maximum(np.maximum(self.a, b), c)
         self.low = low.min(axis=0) - 1e-6
@@ -90,9 +91,9 @@ class Caster:
         stride = np.where(directions != 0.0, np.abs(self.step * inverse), np.inf)
         active = np.arange(q)
         while len(active):
-            self._look(active, cell, origins, directions, distance, triangle)
             axis = np.argmin(ahead[active], axis=1)
             leave = ahead[active, axis]
+            self._look(active, cell, leave, origins, directions, distance, triangle)
             going = distance[active] > leave
             active, axis = active[going], axis[going]
             cell[active, axis] += forward[active, axis]
@@ -105,12 +106,13 @@ class Caster:
         self,
         active: Ints,
         cell: Ints,
+        leave: Floats,
         origins: Floats,
         directions: Floats,
         distance: Floats,
         triangle: Ints,
     ) -> None:
-        """Try the triangles in the cells where the rays are."""
+        """Try the triangles in the cells where the rays are, as far as they are in them."""
         key = self._key(cell[active])
         begin = self.starts[key]
         count = self.starts[key + 1] - begin
@@ -118,8 +120,13 @@ class Caster:
         if not len(ray):
             return
         candidate = self.entries[np.repeat(begin, count) + ramp(count)]
-        t = self._meet(origins[ray], directions[ray], candidate)
-        good = t < np.inf
+        n, d = self.normal[candidate], directions[ray]
+        along = np.einsum("ij,ij->i", d, n)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            t = (self.offset[candidate] - np.einsum("ij,ij->i", origins[ray], n)) / along
+            near = np.flatnonzero((t > 0.0) & (t <= np.repeat(leave, count) * (1.0 + 1e-9) + 1e-9))
+        ray, candidate, t = ray[near], candidate[near], t[near]
+        good = self._within(origins[ray], directions[ray], candidate, along[near])
         ray, candidate, t = ray[good], candidate[good], t[good]
         order = np.lexsort((candidate, t, ray))
         ray, candidate, t = ray[order], candidate[order], t[order]
@@ -129,15 +136,10 @@ class Caster:
         distance[ray[better]] = t[better]
         triangle[ray[better]] = candidate[better]
 
-    def _meet(self, o: Floats, d: Floats, k: Ints) -> Floats:
-        """Distance along each ray to its triangle, infinite where they miss."""
-        n, a = self.normal[k], self.a[k]
-        along = np.einsum("ij,ij->i", d, n)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            r = a - o
-            t = np.einsum("ij,ij->i", r, n) / along
-            w = np.cross(r, d)
-            u = np.einsum("ij,ij->i", w, self.ac[k]) / along
-            v = -np.einsum("ij,ij->i", w, self.ab[k]) / along
-            hit = (u >= -1e-9) & (v >= -1e-9) & (u + v <= 1.0 + 1e-9) & (t > 0.0)
-        return np.where(hit, t, np.inf)
+    def _within(self, o: Floats, d: Floats, k: Ints, along: Floats) -> NDArray[np.bool_]:
+        """True where a ray passes through its triangle rather than beside it."""
+        w = np.cross(self.a[k] - o, d)
+        u = np.einsum("ij,ij->i", w, self.ac[k]) / along
+        v = -np.einsum("ij,ij->i", w, self.ab[k]) / along
+        found: NDArray[np.bool_] = (u >= -1e-9) & (v >= -1e-9) & (u + v <= 1.0 + 1e-9)
+        return found
