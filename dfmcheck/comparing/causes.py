@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dfmcheck.comparing.feature_changes import is_edge_treatment
 from dfmcheck.comparing.kinds import KINDS
 from dfmcheck.comparing.raw import Raw, Sides
+from dfmcheck.comparing.trims import link_trimmed
 from dfmcheck.model.base import Vec
 from dfmcheck.model.callouts import kind_of
 from dfmcheck.model.feature import Feature
@@ -38,10 +39,31 @@ def link_causes(raws: list[Raw], sides: Sides) -> None:
             r.cause = next((c for c in causes if _explains(c, r, touch)), None)
         if not _is_idle(r, owners):
             causes.append(r)
+    link_trimmed(shapes, sides)
+    for r in shapes:
+        if r.cause is None:
+            r.cause = _made_by_several(r, shapes, touch)
     for r in shapes:
         while r.cause is not None and r.cause.cause is not None:
             r.cause = r.cause.cause
     _link_derived(raws, shapes)
+
+
+def _made_by_several(r: Raw, shapes: list[Raw], touch: "_Touch") -> Raw | None:
+    """The largest of the changes beside which all faces without a feature came or went.
+
+    Likewise for an end of the box that is no face but an edge, once the edge was broken.
+    """
+    features = [c for c in shapes if c.cause is None and KINDS[c.kind].about == "feature"]
+    if r.kind == "shape-changed":
+        beside = [c for c in features if touch(c, r)]
+        if not touch.all_touch(r, beside):
+            return None
+    elif r.kind.startswith("box-") and not r.faces_before and not r.faces_after:
+        beside = [c for c in features if is_edge_treatment(c.second or c.first)]
+    else:
+        return None
+    return max(beside, key=lambda c: c.effect_mm3) if beside else None
 
 
 def _is_idle(r: Raw, owners: set[str | None]) -> bool:
@@ -96,15 +118,12 @@ class _Touch:
         near = self._after if after else self._before
         return bool(ends) and all(i in faces or near[i] & set(faces) for i in ends)
 
-    def all_touch(self, r: Raw, c: Raw) -> bool:
-        """True where every face of `r` touches the faces of `c`."""
-        return all(
-            _meets((i,), theirs, near)
-            for ours, theirs, near in (
-                (r.faces_before, c.faces_before, self._before),
-                (r.faces_after, c.faces_after, self._after),
-            )
-            for i in ours
+    def all_touch(self, r: Raw, causes: list[Raw]) -> bool:
+        """True where every face of `r` touches a face of one of these changes."""
+        theirs_before = {i for c in causes for i in c.faces_before}
+        theirs_after = {j for c in causes for j in c.faces_after}
+        return all(_meets((i,), theirs_before, self._before) for i in r.faces_before) and all(
+            _meets((j,), theirs_after, self._after) for j in r.faces_after
         )
 
 
@@ -121,18 +140,28 @@ def _explains(c: Raw, r: Raw, touch: _Touch) -> bool:
     if c.kind == "face-moved":
         return (_same_length(c, r) or _same_shift(c.shift, r.shift)) and touch(c, r)
     if r.kind == "shape-changed":
-        return touch.all_touch(r, c)
+        return touch.all_touch(r, [c])
     if _belongs(c, r) or (c.kind.endswith("-turned") and c.second is r.second):
         return True
     if _is_whole(c):
         if is_edge_treatment(c.second or c.first) and not is_edge_treatment(r.second or r.first):
-            return False
+            return _shortens(c, r) and touch(c, r)
         if is_edge_treatment(r.second or r.first) and _is_whole(r):
             return touch(c, r) and not is_edge_treatment(c.second or c.first)
         return not _is_whole(r) and _cut_by(c, r) and touch(c, r)
     if is_edge_treatment(c.second or c.first):
         return False
     return (_same_length(c, r) or _same_shift(c.shift, r.shift)) and touch(c, r)
+
+
+def _shortens(edge: Raw, r: Raw) -> bool:
+    """A wall that is lower, or a floor that is shorter, by just what an edge took of it."""
+    if r.kind.endswith(("-outline", "-profile")):
+        return True
+    if _is_whole(r) or r.delta == 0.0:
+        return False
+    sizes = [v for v in (edge.before, edge.after) if isinstance(v, float)]
+    return any(abs(abs(r.delta) - k * s) <= _NEAR_MM for s in sizes for k in (1.0, 2.0))
 
 
 def _outside_explains(c: Raw, r: Raw) -> bool:
