@@ -54,7 +54,7 @@ def test_its_diameters_are_read_in_their_order(parts, axis, origin):
 def test_a_ring_cut_into_a_shaft_is_a_groove(diameter, share, width_share, axis, origin):
     bottom = diameter * (1 - share / 2)
     depth, width = (diameter - bottom) / 2, diameter * width_share
-    assume(depth >= 0.06 and width <= min(12 * depth, 0.49 * bottom))
+    assume(depth >= 0.06 and width <= min(11.9 * depth, 0.49 * bottom))
     part = shaft((diameter, 20), (bottom, width), (diameter, 30), axis=axis, origin=origin)
     (found,) = [f for f in recognise(part) if isinstance(f, Groove)]
     assert found.side == "outside"
