@@ -6,6 +6,7 @@ and, where their classes tell apart what is one kind to us, by the surfaces of i
 
 from dfmcheck.model.facts import PartFacts
 from dfmcheck.model.feature import (
+    Boss,
     Chamfer,
     Counterbore,
     Countersink,
@@ -50,12 +51,22 @@ def class_of(part: PartFacts, feature: Feature, by_id: dict[str, Feature]) -> st
                 return class_of(part, by_id[feature.of], by_id)
             return "round"
         case Pocket():
-            return _pocket(feature)
+            return "Oring" if _is_ring(feature, by_id) else _pocket(feature)
+        case Boss():
+            parent = by_id.get(feature.of or "")
+            ring = isinstance(parent, Pocket) and _is_ring(parent, by_id)
+            return "Oring" if ring else "stock"
         case Slot():
             return _slot(part, feature)
         case Step():
             return _step(feature)
     return "stock"
+
+
+def _is_ring(pocket: Pocket, by_id: dict[str, Feature]) -> bool:
+    """A round hollow with a round post in it, which is one ring-shaped cut to them."""
+    posts = [f for f in by_id.values() if isinstance(f, Boss) and f.of == pocket.id]
+    return pocket.outline == "circular" and len(posts) == 1 and posts[0].diameter_mm is not None
 
 
 def _pocket(pocket: Pocket) -> str:

@@ -89,8 +89,17 @@ class _Grower:
             for p in bore.pieces:
                 used.update(p.faces)
             bore.broken = self._is_broken(bore)
-            found.append(bore)
+            if not self._round_a_post(bore):
+                found.append(bore)
         return found
+
+    def _round_a_post(self, bore: Bore) -> bool:
+        """Metal left standing on the floor: milled round it, not drilled."""
+        ends = ((bore.low_end, bore.low_faces), (bore.high_end, bore.high_faces))
+        return any(
+            end == "flat" and any(self.graph.island_loops(self.graph.faces[f]) for f in faces)
+            for end, faces in ends
+        )
 
     def _about(self, edge: Edge) -> bool:
         return round_about(self.graph, self.axis, edge)

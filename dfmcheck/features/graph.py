@@ -125,6 +125,16 @@ class Graph:
         axis = min((frame.x, frame.y, frame.z), key=lambda a: round(abs(dot(a, direction)), 3))
         return unit(sub(axis, scale(direction, dot(axis, direction))))
 
+    def island_loops(self, face: Face) -> list[tuple[int, ...]]:
+        """The inner loops of a plane face from which metal rises all round."""
+        if face.surface != "plane":
+            return []
+        return [
+            loop
+            for loop in face.loops[1:]
+            if all(self.edges[e].convexity in ("concave", "tangent") for e in loop)
+        ]
+
     def span_along(self, face: Face, direction: Vec) -> tuple[float, float]:
         """Least and greatest coordinate of a face's edges along a direction, in mm.
 

@@ -31,12 +31,8 @@ def _islands(context: Context, blends: dict[int, Blend]) -> list[Island]:
     graph = context.graph
     found: list[Island] = []
     for floor in graph.faces:
-        if floor.surface != "plane":
-            continue
-        for loop in floor.loops[1:]:
+        for loop in graph.island_loops(floor):
             edges = [graph.edges[e] for e in loop]
-            if not all(e.convexity in ("concave", "tangent") for e in edges):
-                continue
             walls, feet = _raised(blends, floor, edges)
             if walls and not _turned(graph, floor, walls) and all(context.free(w) for w in walls):
                 found.append(Island(floor.index, tuple(walls), tuple(feet)))
@@ -73,7 +69,8 @@ def _turned(graph: Graph, floor: Face, walls: list[int]) -> bool:
         return False
     origin, axis = first.axis_point, first.axis
     return all(
-        e.centre is not None
+        e.convexity != "concave"
+        and e.centre is not None
         and e.axis is not None
         and parallel(e.axis, axis)
         and origin is not None

@@ -23,9 +23,4 @@ def _is_hollow(blends: dict[int, Blend], face: Face) -> bool:
 
 def _round_island(graph: Graph, floor: Face, link: Link) -> bool:
     """True where the edge belongs to an inner loop of a plane round metal that stands above it."""
-    if floor.surface != "plane":
-        return False
-    for loop in floor.loops[1:]:
-        if link.edge.index in loop:
-            return all(graph.edges[e].convexity in ("concave", "tangent") for e in loop)
-    return False
+    return any(link.edge.index in loop for loop in graph.island_loops(floor))

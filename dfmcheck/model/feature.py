@@ -76,10 +76,10 @@ class Countersink(Value, frozen=True, tag_field="kind", tag="countersink"):
 class Pocket(Value, frozen=True, tag_field="kind", tag="pocket"):
     """A hollow with walls all round (closed) or nearly so (open); through if it has no floor.
 
-    `walls` counts the plane or large curved walls, corner fillets apart; `corner_radius_mm` is the
-    least inside radius of an axial corner (0 = sharp, None = no corner), `floor_radius_mm` the
-    fillet between floor and wall (0 = sharp). `length_mm` >= `width_mm` are those of its
-    rectangle.
+    `walls` counts the plane or large curved walls, corner fillets apart and those in one plane
+    once; `corner_radius_mm` is the least inside radius of an axial corner (0 = sharp, None = no
+    corner), `floor_radius_mm` the fillet between floor and wall (0 = sharp). `length_mm` >=
+    `width_mm` are those of its rectangle; `depth_mm` counts to where its rim would be sharp.
     """
 
     id: str
@@ -123,7 +123,9 @@ class Step(Value, frozen=True, tag_field="kind", tag="step"):
     """Metal taken from an edge or corner of the block.
 
     `through` runs from side to side; otherwise blind (closed at one end or a corner).
-    `slanted` has walls that are not square to the block. `walls` counts its faces.
+    `slanted` has walls that are not square to the block. `walls` counts its walls, the floor
+    apart and those in one plane once; `depth_mm` runs along `direction`, the normal of its floor
+    (of the greatest face, where several could be the floor).
     """
 
     id: str
