@@ -10,6 +10,9 @@ from dfmcheck.model.vector import add, cross, dot, norm, perpendicular, scale, s
 
 Flat = tuple[float, float]
 
+CLOSED_MM = 1e-6
+"""An edge whose ends are closer than this is closed."""
+
 
 def blocked(graph: Graph, origin: Vec, direction: Vec, low: float, high: float) -> bool:
     """True if a face is met by the line between two places along it (mm from the origin).
@@ -40,6 +43,8 @@ def inside(graph: Graph, face: Face, p: Vec) -> bool:
     for loop in face.loops:
         for number in loop:
             line = [(dot(q, u), dot(q, v)) for q in polyline(graph.edges[number])]
+            if math.dist(line[0], line[-1]) < CLOSED_MM:
+                line[-1] = line[0]  # a gap of rounding size would let a line slip through
             crossings += sum(_crosses(a, b, at) for a, b in pairwise(line))
     return crossings % 2 == 1
 

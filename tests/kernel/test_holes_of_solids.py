@@ -178,3 +178,12 @@ def test_fillets_of_a_plate_are_no_holes() -> None:
     features = features_of(plate.solids()[0])
     assert {type(f) for f in features} == {Fillet}
     assert [f.radius_mm for f in features if isinstance(f, Fillet)] == pytest.approx([6] * 4)
+
+
+@pytest.mark.parametrize("turn", range(0, 360, 30))
+def test_a_gap_between_cheeks_is_free_wherever_the_seam_lies(turn: float) -> None:
+    """Full circles close: the line tested through a gap never slips through their seam."""
+    fork = Box(40, 60, 30) - Pos(0, 0, 6) * Box(24, 60, 30)
+    bore = Pos(0, 0, 3) * Rot(0, 90, 0) * Rot(0, 0, turn) * Cylinder(5, 100)
+    hole = only_hole(features_of((fork - bore).solids()[0]))
+    assert (hole.depth_mm, hole.through, hole.interrupted) == (pytest.approx(40), True, True)
