@@ -1,5 +1,6 @@
 """Parts that are equal: the same shape, moved or not, under the same name."""
 
+import math
 from itertools import permutations, product
 
 import msgspec
@@ -46,7 +47,36 @@ def same_shape(one: PartFacts, other: PartFacts) -> bool:
             return False
     here, there = _marks(one), _marks(other)
     labels = [f.fingerprint for f in one.faces], [f.fingerprint for f in other.faces]
-    return any(_agree(here @ turn, there, labels) for turn in _TURNS)
+    return any(
+        _agree(here @ turn, there, labels) for turn in [*_TURNS, *_spins(here, there, labels)]
+    )
+
+
+def _spins(here: Floats, there: Floats, labels: tuple[list[str], list[str]]) -> list[Floats]:
+    """Turns about the longest axis, either way up, that carry a rare face beside it onto another.
+
+    The other axes of the canonical frame of a turned part may be those of any of its cross
+    holes.
+    """
+    off = np.linalg.norm(here[: len(labels[0]), 1:], axis=1) > 10.0 * PLACE_MM
+    beside = [i for i in range(len(labels[0])) if off[i]]
+    if not beside:
+        return []
+    rare = min(beside, key=lambda i: (labels[0].count(labels[0][i]), labels[0][i]))
+    angle = math.atan2(here[rare, 2], here[rare, 1])
+    found = []
+    for j, label in enumerate(labels[1]):
+        if label == labels[0][rare]:
+            to = math.atan2(there[j, 2], there[j, 1])
+            # upside down, about the second axis, the angle changes its sign
+            found += [_about_x(to - angle), np.diag([-1.0, 1.0, -1.0]) @ _about_x(to + angle)]
+    return found
+
+
+def _about_x(angle: float) -> Floats:
+    """Turns rows of coordinates about the first axis."""
+    c, s = math.cos(angle), math.sin(angle)
+    return np.array([[1.0, 0.0, 0.0], [0.0, c, s], [0.0, -s, c]])
 
 
 def _turns() -> list[Floats]:

@@ -70,7 +70,9 @@ def part_facts(
     )
     walls, gaps = nothing(len(carriers)), nothing(len(carriers))
     if solids == 1:  # where solids overlap, faces inside the metal would be taken for its skin
-        walls, gaps = walls_and_gaps(mesh, carriers, _across_sharp_edges(edges, len(carriers)))
+        sharp = _across(edges, len(carriers), ("convex", "concave"))
+        smooth = _across(edges, len(carriers), ("tangent",))
+        walls, gaps = walls_and_gaps(mesh, carriers, sharp, smooth)
     faces = _faces(top, carriers, areas, centroids, edges, mass.centroid, frame, mesh, walls, gaps,
                    lines or {})  # fmt: skip
     rings = [ring_centre(c, top.loops[i], edges) for i, c in enumerate(carriers)]
@@ -168,11 +170,11 @@ def _frame(
     return Frame(x=x, y=y, z=z, low_mm=as_vec(ends.min(axis=0)), high_mm=as_vec(ends.max(axis=0)))
 
 
-def _across_sharp_edges(edges: tuple[Edge, ...], count: int) -> list[frozenset[int]]:
-    """For each face those it meets along an edge that is not smooth."""
+def _across(edges: tuple[Edge, ...], count: int, kinds: tuple[str, ...]) -> list[frozenset[int]]:
+    """For each face those that it meets along an edge of one of these convexities."""
     found: list[set[int]] = [set() for _ in range(count)]
     for e in edges:
-        if e.convexity in ("convex", "concave") and len(e.faces) == 2:
+        if e.convexity in kinds and len(e.faces) == 2:
             a, b = e.faces
             found[a].add(b)
             found[b].add(a)

@@ -27,12 +27,12 @@ OPPOSED = 0.5
 """Faces look at each other where the cosine between one's ray and the other's normal is above."""
 
 LEAST_RAYS = 12
-"""Rays from each face at least."""
+FACE_RAYS = 48
+PART_RAYS = 8000
+"""Rays from each face at least and at most, and from all faces of a part about at most."""
 
-
-def ray_count(faces: int) -> int:
-    """About how many rays start from all faces of a part together."""
-    return min(6000, 800 + 20 * faces)
+FINENESS = 40.0
+"""Rays start this many times within the diagonal of the part from each other, on large faces."""
 
 
 @dataclass(frozen=True)
@@ -49,14 +49,19 @@ def nothing(count: int) -> Gaps:
 
 
 def walls_and_gaps(
-    mesh: Mesh, carriers: list[Carrier], neighbours: list[frozenset[int]]
+    mesh: Mesh,
+    carriers: list[Carrier],
+    sharp: list[frozenset[int]],
+    smooth: list[frozenset[int]],
 ) -> tuple[Gaps, Gaps]:
     """Walls behind the faces and gaps in front of them.
 
     Args:
         mesh: the triangulation.
         carriers: the carriers of the faces.
-        neighbours: for each face the faces that share an edge with it.
+        sharp: for each face those that it meets along an edge with an angle: a wedge between
+            them is no wall.
+        smooth: for each face those into which it passes smoothly.
     """
     count = len(carriers)
     if not len(mesh.triangles):
@@ -81,18 +86,24 @@ def walls_and_gaps(
         opposed = -side * facing > OPPOSED * length
         met, triangle = met[opposed], triangle[opposed]
         pairs = _least(owner[met], mesh.owner[triangle], hits.distance[met] + lift, count)
-        found.append(_settle(pairs, carriers, neighbours, mesh.deflection_mm, count))
+        found.append(_settle(pairs, carriers, sharp, smooth, mesh.deflection_mm))
     return found[0], found[1]
 
 
 def _samples(mesh: Mesh, count: int) -> tuple[Floats, Floats, Ints]:
-    """Points spread evenly over each face, with outward normals and owners."""
+    """Points on each face, with outward normals and owners.
+
+    How many, and where, depends on the face and on the size of the part alone, so that faces
+    that do not change are measured in the same way in each revision. Half of the points lie in
+    the corners of the triangles: walls that taper are thinnest along the edges of their faces.
+    """
     areas = mesh.areas
     per_face = np.bincount(mesh.owner, weights=areas, minlength=count)
-    wanted = np.where(per_face > 0.0, LEAST_RAYS, 0)
-    spare = max(0, ray_count(count) - int(wanted.sum()))
-    extra = np.minimum((spare * per_face / max(per_face.sum(), 1e-12)).astype(np.int64), 400)
-    wanted = wanted + np.where(per_face > 0.0, extra, 0)
+    spacing = float(np.linalg.norm(np.ptp(mesh.points, axis=0))) / FINENESS
+    wanted = np.clip((per_face / max(spacing, 1e-9) ** 2).astype(np.int64), LEAST_RAYS, FACE_RAYS)
+    if wanted.sum() > PART_RAYS:
+        wanted = np.maximum(wanted * PART_RAYS // int(wanted.sum()), LEAST_RAYS // 2)
+    wanted = np.where(per_face > 0.0, wanted, 0)
     owner = np.repeat(np.arange(count), wanted)
     k = ramp(wanted)
     ends = np.cumsum(areas)
@@ -102,8 +113,12 @@ def _samples(mesh: Mesh, count: int) -> tuple[Floats, Floats, Ints]:
     # golden-ratio sequences spread the points within the triangles
     s = np.sqrt((0.5 + 0.7548776662466927 * (k + 1)) % 1.0)
     t = (0.5 + 0.5698402909980532 * (k + 1)) % 1.0
+    weights = np.stack((1.0 - s, s * (1.0 - t), s * t), axis=1)
+    corner = np.full((len(k), 3), 0.01)
+    corner[np.arange(len(k)), k // 2 % 3] = 0.98
+    weights = np.where((k % 2 == 0)[:, None], weights, corner)
     a, b, c = (x[triangle] for x in mesh.corners)
-    points = a + (s * (1.0 - t))[:, None] * (b - a) + (s * t)[:, None] * (c - a)
+    points = weights[:, :1] * a + weights[:, 1:2] * b + weights[:, 2:] * c
     normals = mesh.normals[triangle]
     length = np.linalg.norm(normals, axis=1)
     good = length > 0.0
@@ -124,16 +139,19 @@ def _least(one: Ints, other: Ints, distance: Floats, count: int) -> list[tuple[f
 def _settle(
     pairs: list[tuple[float, int, int]],
     carriers: list[Carrier],
-    neighbours: list[frozenset[int]],
+    sharp: list[frozenset[int]],
+    smooth: list[frozenset[int]],
     deflection_mm: float,
-    count: int,
 ) -> Gaps:
     """For each face the nearest of those it looks at."""
+    count = len(carriers)
     best: list[tuple[float, int] | None] = [None] * count
     most_slack = 2.0 * max((slack_mm(c, c, deflection_mm) for c in carriers), default=0.0)
     for sampled, i, j in pairs:
-        if j in neighbours[i]:
+        if j in sharp[i]:
             continue
+        if sampled < 3.0 * deflection_mm and (i == j or j in smooth[i]):
+            continue  # a fold of the mesh
         known = best[i]
         if known is not None and sampled - most_slack > known[0]:
             continue

@@ -180,3 +180,15 @@ def both(*shapes: Any) -> Any:
     from build123d import Compound
 
     return Compound([s.solid() for s in shapes])
+
+
+def test_a_turned_part_with_a_cross_hole_is_equal_however_it_is_turned(
+    read: Callable[..., FileFacts], as_step: Callable[..., bytes]
+) -> None:
+    pin = Cylinder(5, 40) - Pos(0, 0, 9) * Rot(90, 0, 0) * Cylinder(1.5, 20)
+    for angle in (0, 77, 120):
+        pin -= Rot(0, 0, angle) * Pos(5, 0, -11) * Rot(0, 90, 0) * Cylinder(1, 4)
+    pair = both(pin, Pos(50, 0, 0) * Rot(25, 70, 10) * pin)
+    assert [p.count for p in read(as_step(pair)).parts] == [2]
+    wrong = both(pin, Pos(50, 0, 0) * Rot(25, 70, 10) * mirror(pin, Plane.XZ))
+    assert [p.count for p in read(as_step(wrong)).parts] == [1, 1]
