@@ -24,6 +24,9 @@ FULL_DEG = 330.0
 PART_DEG = 60.0
 """An arc of less than half a turn was bored if other cuts took the rest, from this on."""
 
+FLOOR_RATIO = 0.1
+"""A floor along this share of a bore's end closes it, though other cuts have opened the rest."""
+
 MORE_THAN_HALF_DEG = 181.0
 """An arc of more than half a turn, not drawn out into planes at its sides, was bored."""
 
@@ -314,7 +317,11 @@ class _Grower:
             faces.setdefault(end, []).append(link.other)
         if not lengths:
             return ("cone" if piece.shape == "cone" else "other"), ()
-        end = max(lengths, key=lambda e: (lengths[e], e))
+        closed: dict[End, float] = {e: n for e, n in lengths.items() if e in ("flat", "round")}
+        if not closed or sum(closed.values()) < FLOOR_RATIO * sum(lengths.values()):
+            closed = lengths  # nothing of a floor, or a trace of something else
+        longest = max(closed.values())
+        end = max(e for e, n in closed.items() if n == longest)
         return end, tuple(sorted(set(faces[end])))
 
     def _end_at(self, link: Link) -> End:
