@@ -52,17 +52,21 @@ def link_causes(raws: list[Raw], sides: Sides) -> None:
 def _made_by_several(r: Raw, shapes: list[Raw], touch: "_Touch") -> Raw | None:
     """The largest of the changes beside which all faces without a feature came or went.
 
-    Likewise for an end of the box that is no face but an edge, once the edge was broken.
+    Likewise for an end of the box that is no face but an edge: what moved as far, or the edges
+    that were broken where nothing else changed.
     """
-    features = [c for c in shapes if c.cause is None and KINDS[c.kind].about == "feature"]
+    roots = [c for c in shapes if c.cause is None and c is not r]
+    features = [c for c in roots if KINDS[c.kind].about == "feature"]
+    beside: list[Raw] = []
     if r.kind == "shape-changed":
         beside = [c for c in features if touch(c, r)]
         if not touch.all_touch(r, beside):
             return None
     elif r.kind.startswith("box-") and not r.faces_before and not r.faces_after:
-        beside = [c for c in features if is_edge_treatment(c.second or c.first)]
-    else:
-        return None
+        edges = [c for c in features if is_edge_treatment(c.second or c.first)]
+        others = [c for c in roots if c not in edges and not c.kind.startswith("box-")]
+        same = [c for c in others if abs(abs(c.delta) - abs(r.delta)) <= _NEAR_MM]
+        beside = same if others else edges
     return max(beside, key=lambda c: c.effect_mm3) if beside else None
 
 
