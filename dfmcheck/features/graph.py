@@ -39,6 +39,7 @@ class Graph:
         self.faces: tuple[Face, ...] = part.faces
         self.edges: tuple[Edge, ...] = part.edges
         self._spans: dict[tuple[int, Vec], tuple[float, float]] = {}
+        self._circles: dict[int, dict[tuple[int, int, int], list[Edge]]] = {}
         links: list[list[Link]] = [[] for _ in part.faces]
         for face in part.faces:
             for loop in face.loops:
@@ -125,6 +126,24 @@ class Graph:
         axis = min((frame.x, frame.y, frame.z), key=lambda a: round(abs(dot(a, direction)), 3))
         return unit(sub(axis, scale(direction, dot(axis, direction))))
 
+    def circles_near(self, face: Face, place: Vec) -> list[Edge]:
+        """The circles and arcs of a face whose centres lie within about 0.1 mm of a place."""
+        known = self._circles.get(face.index)
+        if known is None:
+            known = self._circles[face.index] = {}
+            for number in (e for loop in face.loops for e in loop):
+                centre = self.edges[number].centre
+                if centre is not None:
+                    known.setdefault(_cell(centre), []).append(self.edges[number])
+        i, j, k = _cell(place)
+        near = (
+            known.get((a, b, c), ())
+            for a in (i - 1, i, i + 1)
+            for b in (j - 1, j, j + 1)
+            for c in (k - 1, k, k + 1)
+        )
+        return [e for cell in near for e in cell]
+
     def island_loops(self, face: Face) -> list[tuple[int, ...]]:
         """The inner loops of a plane face from which metal rises all round."""
         if face.surface != "plane":
@@ -156,6 +175,10 @@ class Graph:
             value = dot(face.centroid, direction)
             return value, value
         return low, high
+
+
+def _cell(p: Vec) -> tuple[int, int, int]:
+    return (math.floor(p[0] * 10.0), math.floor(p[1] * 10.0), math.floor(p[2] * 10.0))
 
 
 def straight(edge: Edge) -> bool:

@@ -115,18 +115,23 @@ def on_circle(axis: Axis, edge: Edge) -> bool:
 def _ends(graph: Graph, axis: Axis, face: Face) -> tuple[Point, ...]:
     """The first and last point of a face in the half profile."""
     points: list[Point] = []
-    for loop in face.loops:
-        for number in loop:
-            edge = graph.edges[number]
-            if on_circle(axis, edge) and edge.radius_mm is not None:
-                p = (axis.along(edge.middle), edge.radius_mm)
-                if not any(same(p, q) for q in points):
-                    points.append(p)
+    for edge in _edges(graph, axis, face):
+        if on_circle(axis, edge) and edge.radius_mm is not None:
+            p = (axis.along(edge.middle), edge.radius_mm)
+            if not any(same(p, q) for q in points):
+                points.append(p)
     if len(points) <= 2:
         return tuple(sorted(points))
     by = 1 if face.surface == "plane" else 0
     points.sort(key=lambda p: (p[by], p[1 - by]))
     return (points[0], points[-1])
+
+
+def _edges(graph: Graph, axis: Axis, face: Face) -> list[Edge]:
+    """The edges of a face that may run about an axis; of a drilled plate only a few."""
+    if face.surface == "plane":
+        return graph.circles_near(face, axis.at(axis.along(face.centroid)))
+    return [graph.edges[number] for loop in face.loops for number in loop]
 
 
 def _alike(segment: Segment, points: tuple[Point, ...], face: Face) -> bool:
