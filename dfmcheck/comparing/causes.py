@@ -1,5 +1,6 @@
 """Which change follows from which: knock-on changes grouped under the one that caused them."""
 
+from collections import defaultdict
 from collections.abc import Iterable
 
 from dfmcheck.comparing.feature_changes import is_edge_treatment
@@ -33,12 +34,12 @@ def link_causes(raws: list[Raw], sides: Sides) -> None:
     for r in shapes:
         r.cause = replaced or next((c for c in bosses if _stands_out(c, r, touch)), None)
     owners = {f.of for f in (*sides.before.features, *sides.after.features)}
-    causes: list[Raw] = []
+    causes = _Causes(touch)
     for r in shapes:
         if r.cause is None:
-            r.cause = next((c for c in causes if _explains(c, r, touch)), None)
+            r.cause = next((c for c in causes.likely(r) if _explains(c, r, touch)), None)
         if not _is_idle(r, owners):
-            causes.append(r)
+            causes.add(r)
     link_trimmed(shapes, sides)
     for r in shapes:
         if r.cause is None:
@@ -104,6 +105,41 @@ def _is_whole(r: Raw) -> bool:
     return r.kind == "became" or r.kind.endswith(("-added", "-removed", "-modelled"))
 
 
+class _Causes:
+    """Changes that may cause others, found by the faces and features they concern."""
+
+    def __init__(self, touch: "_Touch") -> None:
+        self._touch = touch
+        self._all: list[Raw] = []
+        self._everywhere: list[int] = []
+        self._at: dict[tuple[str, int | str], list[int]] = defaultdict(list)
+
+    def add(self, r: Raw) -> None:
+        """Take a change as a possible cause of those asked for later."""
+        place = len(self._all)
+        self._all.append(r)
+        if r.kind.startswith(("box-", "diameter-")):
+            self._everywhere.append(place)
+        for key in self._keys(r):
+            self._at[key].append(place)
+
+    def likely(self, r: Raw) -> Iterable[Raw]:
+        """Those that concern the whole part, or faces or features beside the change's own."""
+        places = set(self._everywhere)
+        for key in self._touch.around(r):
+            places.update(self._at.get(key, ()))
+        for f in (r.first, r.second):
+            if f is not None and f.of is not None:
+                places.update(self._at.get(("feature", f.of), ()))
+        return [self._all[k] for k in sorted(places)]
+
+    @staticmethod
+    def _keys(r: Raw) -> Iterable[tuple[str, int | str]]:
+        yield from (("before", i) for i in r.faces_before)
+        yield from (("after", j) for j in r.faces_after)
+        yield from (("feature", name) for name in {*r.features_before, *r.features_after})
+
+
 class _Touch:
     """Which faces touch which, in both revisions."""
 
@@ -116,6 +152,18 @@ class _Touch:
         return _meets(a.faces_before, b.faces_before, self._before) or _meets(
             a.faces_after, b.faces_after, self._after
         )
+
+    def around(self, r: Raw) -> set[tuple[str, int | str]]:
+        """The faces of a change and those beside them, as keys."""
+        keys: set[tuple[str, int | str]] = set()
+        for side, faces, near in (
+            ("before", r.faces_before, self._before),
+            ("after", r.faces_after, self._after),
+        ):
+            for i in faces:
+                keys.add((side, i))
+                keys.update((side, n) for n in near[i])
+        return keys
 
     def ends_of(self, ends: tuple[int, ...], faces: tuple[int, ...], *, after: bool) -> bool:
         """True where all these end faces are faces of a feature or bounded by them."""

@@ -13,19 +13,26 @@ from dfmcheck.model.vector import distance
 _FOLLOWS = ("counterbore", "countersink", "fillet", "chamfer")
 
 
-def untouched(r: Raw, sides: Sides) -> bool:
-    """True where every face concerned is as it was: then only the reading of it differs.
+class Untouched:
+    """Tells changes of features whose every face is as it was: only the reading differs."""
 
-    For sizes and places, and for what came or went, it is enough that faces keep their outline:
-    a hole drilled into the wall of a pocket makes the pocket no wider.
-    """
-    if not r.faces_before and not r.faces_after:
-        return False
-    before, after = sides.alignment.matches.unchanged
-    if r.delta != 0.0 or r.shift is not None or r.first is None or r.second is None:
-        pierced_before, pierced_after = _pierced(sides.alignment)
-        before, after = before | pierced_before, after | pierced_after
-    return before.issuperset(r.faces_before) and after.issuperset(r.faces_after)
+    def __init__(self, alignment: Alignment) -> None:
+        """Take the faces that are unchanged, and those that kept their outline."""
+        self._strict = alignment.matches.unchanged
+        before, after = _pierced(alignment)
+        self._loose = (self._strict[0] | before, self._strict[1] | after)
+
+    def __call__(self, r: Raw) -> bool:
+        """True where the change is none.
+
+        For sizes and places, and for what came or went, it is enough that faces keep their
+        outline: a hole drilled into the wall of a pocket makes the pocket no wider.
+        """
+        if not r.faces_before and not r.faces_after:
+            return False
+        loose = r.delta != 0.0 or r.shift is not None or r.first is None or r.second is None
+        before, after = self._loose if loose else self._strict
+        return before.issuperset(r.faces_before) and after.issuperset(r.faces_after)
 
 
 def _pierced(alignment: Alignment) -> tuple[set[int], set[int]]:

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 
 import msgspec
 
-from dfmcheck.comparing.echoes import untouched, without_echoes
+from dfmcheck.comparing.echoes import Untouched, without_echoes
 from dfmcheck.comparing.geometry import off_line
 from dfmcheck.comparing.kinds import KINDS
 from dfmcheck.comparing.raw import Raw, Sides, of_features
@@ -46,7 +46,8 @@ def feature_changes(sides: Sides) -> list[Raw]:
     raws += [_recast(a, b) for a, b in matches.recast]
     raws += [_cut_up(a, many, merged=False) for a, many in matches.split]
     raws += [_cut_up(b, many, merged=True) for many, b in matches.merged]
-    raws = [_on_a_lathe(r, sides) for r in raws if not untouched(r, sides)]
+    untouched = Untouched(sides.alignment)
+    raws = [_on_a_lathe(r, sides) for r in raws if not untouched(r)]
     return without_echoes(_in_own_places(raws, sides), sides)
 
 

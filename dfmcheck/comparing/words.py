@@ -252,7 +252,8 @@ def _of_feature(r: Raw) -> str:
     if suffix in ("added", "removed", "modelled"):
         return _came_or_went(r, kind.words)
     if r.kind == "became":
-        return f"{r.before} became a {r.after}: {_both(r)}"
+        article = "an" if str(r.after)[0] in "aeiou" else "a"
+        return f"{r.before} became {article} {r.after}: {_both(r)}"
     if suffix in ("split", "merged"):
         return _cut_up(r, suffix)
     if suffix == "moved" and r.shift is not None:
