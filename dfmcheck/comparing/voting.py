@@ -32,12 +32,7 @@ class Voting:
         self._before = _Columns(before)
         self._after = _Columns(after)
         self._pairs = np.array(pairs, dtype=np.int64).reshape(-1, 2)
-        rarity = np.bincount(self._pairs[:, 0], minlength=max(len(before), 1)).astype(float)
-        areas = self._before.area
-        total = max(float(areas.sum()), 1e-12)
-        share = 0.5 * areas / total + 0.5 / max(len(before), 1)
-        self._weights = share[self._pairs[:, 0]] if len(self._pairs) else np.zeros(0)
-        self._rarity = rarity
+        self._weights = self._before.share[self._pairs[:, 0]] if len(pairs) else np.zeros(0)
 
     def shifts(self, r: "Array") -> list[tuple[float, Vec]]:
         """The two translations for which most pairs of equal faces fall together."""
@@ -110,7 +105,7 @@ class Voting:
         for signed, value in ((True, 1.0), (True, -1.0), (False, 0.0)):
             a = self._before.facing(along_before, value, signed=signed)
             b = self._after.facing(along_after, value, signed=signed)
-            w = np.minimum(self._before.area[a][:, None], self._after.area[b][None, :])
+            w = np.minimum(self._before.share[a][:, None], self._after.share[b][None, :])
             if not signed:
                 radii = self._before.radius[a][:, None] - self._after.radius[b][None, :]
                 w = w * (np.abs(radii) < RADIUS_MM)
@@ -127,7 +122,8 @@ class Voting:
 class _Columns:
     """Faces as arrays of length n.
 
-    `centre`, `direction`, `place` are (n, 3); `signed` marks planes, `free` faces without a
+    `centre`, `direction`, `place` are (n, 3); `share` is the mean of a face's share of the area
+    and of the number of faces; `signed` marks planes, `free` faces without a
     direction of their own.
     """
 
@@ -148,6 +144,8 @@ class _Columns:
         self.direction: Array = np.array(directions, dtype=float).reshape(-1, 3)
         self.place: Array = np.array(places, dtype=float).reshape(-1, 3)
         self.area: Array = np.array([f.area for f in faces], dtype=float)
+        total = max(float(self.area.sum()), 1e-12)
+        self.share: Array = 0.5 * self.area / total + 0.5 / max(len(faces), 1)
         self.radius: Array = np.array([f.radius for f in faces], dtype=float)
         self.signed: Flags = np.array([f.kind == "plane" for f in faces], dtype=bool)
         self.free: Flags = np.array(free, dtype=bool)
