@@ -18,6 +18,7 @@ from dfmcheck.features import (
     turned,
 )
 from dfmcheck.features.context import Context
+from dfmcheck.features.merged import merged
 from dfmcheck.model.facts import PartFacts
 from dfmcheck.model.feature import Feature
 
@@ -54,10 +55,11 @@ def recognise(part: PartFacts) -> tuple[Feature, ...]:
     Returns:
         Features, kind by kind in the order of their lowest face; no face is in two features.
     """
-    context = Context(part)
+    whole = merged(part)
+    context = Context(whole.part)
     for find in recognisers():
         context.add(find(context))
-    return numbered(context.features)
+    return numbered(replace(f, faces=whole.original(f.faces)) for f in context.features)
 
 
 def numbered(features: Iterable[Feature]) -> tuple[Feature, ...]:
