@@ -16,6 +16,7 @@ from dfmcheck.kernel.frame import axes, ordered
 from dfmcheck.kernel.masses import areas_of, mass_of
 from dfmcheck.kernel.mesh import Mesh, mesh_of
 from dfmcheck.kernel.overlaps import as_vec, shared_space
+from dfmcheck.kernel.quadrature import samples_of
 from dfmcheck.kernel.surfaces import Carrier, carrier_of
 from dfmcheck.kernel.topology import Topology, topology_of
 from dfmcheck.kernel.turning import turning_facts
@@ -33,6 +34,7 @@ def part_facts(
     name: str,
     count: int = 1,
     solids: int = 1,
+    overlapping: bool = False,
     closed: bool = True,
     doubts: tuple[str, ...] = (),
     lines: dict[int, tuple[int, int]] | None = None,
@@ -44,20 +46,24 @@ def part_facts(
         name: the product's name.
         count: how often equal parts occur in the file.
         solids: how many solids were combined.
+        overlapping: True if these are still several solids that fill the same space in places.
         closed: False if a shell is known to be open.
         doubts: sentences found so far that make the reading untrustworthy.
         lines: face index -> (line, entity number) in the STEP file.
     """
     top = topology_of(shape)
     carriers = [carrier_of(f) for f in top.faces]
-    splines = [c.kind == "freeform" for c in carriers]
-    areas, centroids = areas_of(top.faces, splines)
+    samples = [
+        samples_of(f, c) if c.kind == "freeform" else None
+        for f, c in zip(top.faces, carriers, strict=True)
+    ]
+    areas, centroids = areas_of(top.faces, samples)
     mesh = mesh_of(shape, top.faces, rough_diagonal(shape))
     for carrier, face, (start, stop) in zip(carriers, top.faces, mesh.node_range, strict=True):
         recognise(carrier, face, mesh.points[start:stop])
-    shared = shared_space(mesh) if solids > 1 else None
-    mass = mass_of(shape, top.faces, splines, _middle(areas, centroids), shared)
-    if solids == 1 and trust.disagree(mesh.volume_mm3, mass.volume):
+    shared = shared_space(mesh) if overlapping else None
+    mass = mass_of(shape, top.faces, samples, _middle(areas, centroids), shared)
+    if not overlapping and trust.disagree(mesh.volume_mm3, mass.volume):
         mesh = mesh_of(shape, top.faces, rough_diagonal(shape), careful=True)
     area = sum(areas)
     if shared is not None:
@@ -69,7 +75,7 @@ def part_facts(
         edge_facts(i, e, top.uses[i], top.faces, carriers) for i, e in enumerate(top.edges)
     )
     walls, gaps = nothing(len(carriers)), nothing(len(carriers))
-    if solids == 1:  # where solids overlap, faces inside the metal would be taken for its skin
+    if not overlapping:  # where solids overlap, faces inside the metal would be taken for its skin
         sharp = _across(edges, len(carriers), ("convex", "concave"))
         smooth = _across(edges, len(carriers), ("tangent",))
         walls, gaps = walls_and_gaps(mesh, carriers, sharp, smooth)
@@ -78,7 +84,7 @@ def part_facts(
     rings = [ring_centre(c, top.loops[i], edges) for i, c in enumerate(carriers)]
     opened = [e.index for e in edges if e.convexity == "open"]
     measured = trust.size_doubts(
-        mass.volume, area, as_vec(high - low), mesh if solids == 1 else None
+        mass.volume, area, as_vec(high - low), None if overlapping else mesh
     )
     return PartFacts(
         name=name,

@@ -16,24 +16,12 @@ from dfmcheck.kernel.bodies import Body, bodies
 from dfmcheck.kernel.entities import Entities
 from dfmcheck.kernel.equal import equal_counted
 from dfmcheck.kernel.facts import part_facts, rough_diagonal
+from dfmcheck.kernel.fusing import fused
 from dfmcheck.kernel.network import Network
 from dfmcheck.kernel.products import faces_of, product_tree, solids_of
+from dfmcheck.kernel.units import unit_doubts, unit_name
 from dfmcheck.kernel.wire import Mark
 from dfmcheck.model.facts import FileFacts, NotRead, PartFacts
-
-_UNITS = {
-    "millimetre": "mm",
-    "millimeter": "mm",
-    "centimetre": "cm",
-    "decimetre": "dm",
-    "metre": "m",
-    "meter": "m",
-    "kilometre": "km",
-    "micrometre": "µm",
-    "nanometre": "nm",
-    "mil": "mil",
-    "microinch": "microinch",
-}
 
 
 def _ignore(stage: int, note: str = "") -> None:
@@ -59,7 +47,7 @@ def read_step(data: bytes, name: str, mark: Mark = _ignore) -> FileFacts:
     data = part21.prepare(data)
     header = part21.read_header(data)
     network = Network(data)
-    doubts = trust.text_doubts(network)
+    doubts = trust.text_doubts(network) + unit_doubts(data)
     mark(1, "; ".join(doubts))
     reader = _load(data)
     units = _units(reader.Reader())
@@ -76,6 +64,8 @@ def read_step(data: bytes, name: str, mark: Mark = _ignore) -> FileFacts:
         faces = sum(len(faces_of(p.shape)) for p in tree.products.values())
         what = f"it holds {faces} faces but no closed solid" if faces else "it holds no solid"
         raise _no_solid(what, doubts)
+    if not units:
+        doubts.append("it declares no unit of length; millimetres were taken")
     mark(4, "; ".join(doubts))
     entities = Entities(data, reader.Reader())
     found = bodies(tree, entities, PurePosixPath(name).stem)
@@ -118,7 +108,7 @@ def _units(reader: Any) -> tuple[str, ...]:
     lengths, angles, solid_angles = (Sequence_TCollection_AsciiString() for _ in range(3))
     reader.FileUnits(lengths, angles, solid_angles)
     found = [str(lengths.Value(i).ToCString()) for i in range(1, lengths.Length() + 1)]
-    return tuple(dict.fromkeys(_UNITS.get(u.strip().lower(), u.strip().lower()) for u in found))
+    return tuple(dict.fromkeys(unit_name(u) for u in found))
 
 
 def _no_solid(reason: str, doubts: list[str]) -> NotReadError:
@@ -138,12 +128,17 @@ def _facts(body: Body) -> PartFacts:
         *trust.solid_doubts(body.solids, rough_diagonal(body.shape)),
         *trust.lost_face_doubts(body.listed, len(body.lines) or body.listed),
     ]
+    shape, lines = body.shape, body.lines
+    one = fused(list(body.solids)) if len(body.solids) > 1 else None
+    if one is not None:
+        shape, lines = one[0], [lines[k] if k >= 0 else None for k in one[1]]
     return part_facts(
-        body.shape,
+        shape,
         name=body.name,
         count=body.count,
         solids=max(1, len(body.solids)),
+        overlapping=len(body.solids) > 1 and one is None,
         closed=bool(body.solids),
         doubts=tuple(doubts),
-        lines={i: line for i, line in enumerate(body.lines) if line is not None},
+        lines={i: line for i, line in enumerate(lines) if line is not None},
     )

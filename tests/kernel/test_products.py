@@ -128,11 +128,26 @@ def test_overlapping_solids_of_one_product_are_one_part(read: Read, as_step: Wri
     shape = Compound([Box(60, 40, 10).solid(), boss.solid()])
     (part,) = read(as_step(shape, "bracket")).parts
     assert part.solids == 2
-    assert part.volume_mm3 == pytest.approx(24000 + 3.14159265 * 36 * 8, rel=1e-3)
-    assert part.area_mm2 == pytest.approx(2 * (2400 + 600 + 400) + 3.14159265 * 12 * 8, rel=0.01)
+    assert part.volume_mm3 == pytest.approx(24000 + 3.14159265 * 36 * 8, rel=1e-6)
+    assert part.area_mm2 == pytest.approx(2 * (2400 + 600 + 400) + 3.14159265 * 12 * 8, rel=1e-6)
+    assert sorted(f.surface for f in part.faces) == ["cylinder"] + 7 * ["plane"]
+    assert all(f.line is not None for f in part.faces)
     assert part.box_mm == pytest.approx((60, 40, 18), abs=1e-3)
     centre = (24000 * 0 + 904.779 * 9) / (24000 + 904.779)
-    assert part.centroid == pytest.approx((0, 0, centre), abs=0.02)
+    assert part.centroid == pytest.approx((0, 0, centre), abs=1e-4)
+
+
+def test_many_overlapping_solids_are_measured_as_they_are(read: Read, as_step: Write) -> None:
+    # twelve ribs, each 1 mm into the plate: too many to be fused
+    ribs = [Pos(x, 0, 14) * Box(2, 40, 20) for x in range(-55, 60, 10)]
+    solids = [Box(130, 40, 10).solid(), *(r.solid() for r in ribs)]
+    (part,) = read(as_step(Compound(solids), "sink")).parts
+    assert part.solids == 13
+    assert part.volume_mm3 == pytest.approx(130 * 40 * 10 + 12 * 2 * 40 * 19, rel=5e-4)
+    skin = 2 * (130 * 40 + 130 * 10 + 40 * 10) + 12 * 2 * (2 + 40) * 19
+    assert part.area_mm2 == pytest.approx(skin, rel=1e-3)
+    assert part.centroid[2] == pytest.approx(12 * 1520 * 14.5 / (52000 + 12 * 1520), abs=0.01)
+    assert not part.doubts
 
 
 def test_a_slight_overlap_counts_and_is_not_taken_for_contact(read: Read, as_step: Write) -> None:

@@ -1,5 +1,6 @@
 """Units and header of public files and of files made here."""
 
+import io
 from collections.abc import Callable
 from pathlib import Path
 
@@ -60,7 +61,16 @@ def test_inch_and_foot(
     read: Read, as_step: Callable[..., bytes], name: str, unit: str, millimetres: float
 ) -> None:
     # the international inch of 1959 is 25.4 mm exactly, the foot twelve of them
-    data = as_step(Box(10, 20, 30)).decode()
+    facts = read(in_inches(as_step(Box(10, 20, 30)), name, millimetres))
+    assert facts.unit == unit
+    expected = sorted(x * millimetres for x in (10, 20, 30))
+    assert sorted(facts.parts[0].box_mm) == pytest.approx(expected, rel=1e-6)
+    assert not facts.doubts
+
+
+def in_inches(step: bytes, name: str, millimetres: float) -> bytes:
+    """The file with its one unit replaced by one of so many millimetres."""
+    data = step.decode()
     assert data.count("( LENGTH_UNIT() NAMED_UNIT(*) SI_UNIT(.MILLI.,.METRE.) )") == 1
     data = data.replace(
         "( LENGTH_UNIT() NAMED_UNIT(*) SI_UNIT(.MILLI.,.METRE.) )",
@@ -72,10 +82,48 @@ def test_inch_and_foot(
         "#90003=( LENGTH_UNIT() NAMED_UNIT(*) SI_UNIT(.MILLI.,.METRE.) );\n"
     )
     head, _, tail = data.rpartition("ENDSEC;")
-    facts = read((head + more + "ENDSEC;" + tail).encode())
-    assert facts.unit == unit
-    expected = sorted(x * millimetres for x in (10, 20, 30))
-    assert sorted(facts.parts[0].box_mm) == pytest.approx(expected, rel=1e-6)
+    return (head + more + "ENDSEC;" + tail).encode()
+
+
+def test_an_inch_that_is_none_is_doubted(read: Read, as_step: Callable[..., bytes]) -> None:
+    data = in_inches(as_step(Box(10, 20, 30)), "INCH", 29.4)
+    assert any("29.4 mm for one inch" in d for d in read(data).doubts)
+
+
+def test_a_file_without_a_unit_is_doubted(read: Read, as_step: Callable[..., bytes]) -> None:
+    data = as_step(Box(10, 20, 30))
+    without = data.replace(b"GLOBAL_UNIT_ASSIGNED_CONTEXT", b"GLOBAL_UNIT_UNASSIGNED_CONTEXT")
+    assert without != data
+    assert read(without).doubts
+
+
+@pytest.mark.parametrize(
+    ("schema", "named"),
+    [
+        ("AP203", "CONFIG_CONTROL_DESIGN"),
+        ("AP214IS", "AUTOMOTIVE_DESIGN"),
+        ("AP242DIS", "AP242_MANAGED_MODEL_BASED_3D_ENGINEERING"),
+    ],
+)
+def test_every_common_schema_is_read(read: Read, schema: str, named: str) -> None:
+    from OCP.Interface import Interface_Static
+    from OCP.STEPControl import STEPControl_StepModelType, STEPControl_Writer
+
+    writer = STEPControl_Writer()
+    before = Interface_Static.CVal_s("write.step.schema")
+    Interface_Static.SetCVal_s("write.step.schema", schema)
+    try:
+        writer.Model(True)
+        writer.Transfer(Box(10, 20, 30).wrapped, STEPControl_StepModelType.STEPControl_AsIs)
+        stream = io.BytesIO()
+        writer.WriteStream(stream)
+    finally:
+        Interface_Static.SetCVal_s("write.step.schema", before)
+    facts = read(stream.getvalue())
+    assert facts.schema.startswith(named)
+    (part,) = facts.parts
+    assert part.volume_mm3 == pytest.approx(6000.0)
+    assert not facts.doubts + part.doubts
 
 
 def test_an_unlikely_size_is_doubted(read: Read, as_step: Callable[..., bytes]) -> None:

@@ -1,0 +1,256 @@
+"""Integration over spline faces and the like, knot by knot.
+
+Green's theorem turns the integral over a trimmed face into one along its bounds in the
+parameter plane: the integral of f du dv is that of F dv, where F is the integral of f along u.
+Both are taken by Gauss-Legendre quadrature in pieces within which the surface and the bounds are
+smooth, first with few and then with more points, and in ever finer pieces until two agree.
+"""
+
+from bisect import bisect_left, bisect_right
+from dataclasses import dataclass
+from functools import cache
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from OCP.BRepAdaptor import BRepAdaptor_Curve2d
+from OCP.collections import Array1_double
+from OCP.GeomAbs import GeomAbs_Shape
+from OCP.gp import gp_Pnt, gp_Pnt2d, gp_Vec, gp_Vec2d
+from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum
+from OCP.TopExp import TopExp_Explorer
+from OCP.TopoDS import TopoDS
+
+from dfmcheck.kernel.surfaces import Carrier
+
+Floats = NDArray[np.float64]
+
+EPS = 1e-6
+"""Share of a face's area by which two quadratures may differ."""
+
+_LADDER = ((2, 1), (3, 1), (5, 1), (7, 1), (7, 2), (7, 4), (7, 8))
+"""Points a piece, and parts into which each piece is cut."""
+
+_MOST_POINTS = 400_000
+
+
+@dataclass(frozen=True)
+class Samples:
+    """Points of a face and the pieces of its skin that they stand for.
+
+    points : (n, 3) float, mm; areas : (n, 3) float, mm^2, along the outward normal;
+    weights : (n,) float, mm^2, negative where the quadrature takes away.
+    """
+
+    points: Floats
+    areas: Floats
+    weights: Floats
+
+    @property
+    def area(self) -> float:
+        """In mm^2."""
+        return float(self.weights.sum())
+
+    @property
+    def centroid(self) -> Floats:
+        """(3,) float, mm."""
+        found: Floats = self.weights @ self.points / self.area
+        return found
+
+    def moments(self, origin: Floats) -> tuple[float, Floats, Floats]:
+        """Shares of volume (mm^3) and of its first (mm^4) and second moments (mm^5) about a point.
+
+        They are those of the cone from the point to the face, so that shares of other faces that
+        the kernel measures the same way can be added.
+        """
+        x = self.points - origin
+        thrice = np.einsum("ij,ij->i", x, self.areas)
+        second: Floats = (x * thrice[:, None]).T @ x / 5.0
+        return float(thrice.sum() / 3.0), thrice @ x / 4.0, second
+
+
+def samples_of(face: Any, carrier: Carrier) -> Samples | None:
+    """Weighted points of a face, exact enough for its area and its share of the moments.
+
+    Args:
+        face: the kernel face.
+        carrier: its carrier.
+
+    Returns:
+        None where its bounds in the parameter plane enclose nothing.
+    """
+    grid = _Grid(face, carrier)
+    last = found = grid.samples(*_LADDER[0])
+    for order, parts in _LADDER[1:]:
+        found = grid.samples(order, parts)
+        if found is None or (last is not None and _agree(last, found)):
+            break
+        if 4 * len(found.points) > _MOST_POINTS:
+            break
+        last = found
+    return found if found is not None and found.area > 0.0 else None
+
+
+def _agree(one: Samples, other: Samples) -> bool:
+    origin = other.points.mean(axis=0)
+    size = float(np.abs(other.points - origin).max())
+    allowed = EPS * abs(other.area)
+    shares = [s.moments(origin)[0] for s in (one, other)]
+    return abs(one.area - other.area) <= allowed and abs(shares[0] - shares[1]) <= allowed * size
+
+
+class _Grid:
+    """The smooth pieces of a face and of its bounds."""
+
+    def __init__(self, face: Any, carrier: Carrier) -> None:
+        self.adaptor, self.sign = carrier.adaptor, carrier.sign
+        self.u = _knots(self.adaptor.NbUIntervals, self.adaptor.UIntervals)
+        self.v = _knots(self.adaptor.NbVIntervals, self.adaptor.VIntervals)
+        self.bounds: list[tuple[Any, float, list[float]]] = []
+        forward = TopoDS.Face(face.Oriented(TopAbs_Orientation.TopAbs_FORWARD))
+        explorer = TopExp_Explorer(forward, TopAbs_ShapeEnum.TopAbs_EDGE)
+        while explorer.More():
+            self._bound(TopoDS.Edge(explorer.Current()), forward)
+            explorer.Next()
+        self.start = self._start()
+
+    def _start(self) -> int:
+        """The knot from which the integrals along u cross the fewest pieces."""
+        cells: list[int] = []
+        for curve, _, cuts in self.bounds:
+            places = [curve.Value((a + b) / 2.0).Coord() for a, b in pairwise(cuts)]
+            ends = [curve.Value(t).Y() for t in cuts]
+            for (u, _), (v0, v1) in zip(places, pairwise(ends), strict=True):
+                if v0 != v1:
+                    cells.append(int(np.searchsorted(self.u, u)))
+        return min(int(np.median(cells)), len(self.u) - 1) if cells else 0
+
+    def _bound(self, edge: Any, face: Any) -> None:
+        sense = {
+            TopAbs_Orientation.TopAbs_FORWARD: 1.0,
+            TopAbs_Orientation.TopAbs_REVERSED: -1.0,
+        }.get(edge.Orientation())
+        if sense is None:
+            return
+        curve = BRepAdaptor_Curve2d(edge, face)
+        marks = [float(t) for t in _knots(curve.NbIntervals, curve.Intervals)]
+        cuts = list(marks)
+        for a, b in pairwise(marks):
+            cuts += self._crossings(curve, a, b)
+        self.bounds.append((curve, sense, sorted(cuts)))
+
+    def _crossings(self, curve: Any, a: float, b: float) -> list[float]:
+        """Where a bound crosses knots of the surface."""
+        found: list[float] = []
+        steps = np.linspace(a, b, 9)
+        places = np.array([curve.Value(t).Coord() for t in steps])
+        for k, knots in enumerate((self.u, self.v)):
+            cells = np.searchsorted(knots, places[:, k])
+            for i in np.flatnonzero(np.diff(cells)):
+                low, high = sorted((cells[i], cells[i + 1]))
+                found += [
+                    _bisect(curve, k, float(knots[c]), float(steps[i]), float(steps[i + 1]))
+                    for c in range(low, high)
+                ]
+        return [t for t in found if a < t < b]
+
+    def samples(self, order: int, parts: int) -> Samples | None:
+        """Quadrature with so many points a piece, each piece cut into so many parts."""
+        nodes, weights = _gauss(order)
+        inner = _Inner(_refined(self.u, parts), self.start * parts, nodes, weights)
+        places: list[tuple[list[float], float]] = []
+        shares: list[Floats] = []
+        at, along = gp_Pnt2d(), gp_Vec2d()
+        for curve, sense, cuts in self.bounds:
+            for a, b in pairwise(_refined(np.array(cuts), parts)):
+                for x, w in zip(nodes, weights, strict=True):
+                    curve.D1(a + x * (b - a), at, along)
+                    share = sense * w * (b - a) * along.Y()
+                    if abs(share) < 1e-14:
+                        continue
+                    us, inside = inner.until(at.X())
+                    places.append((us.tolist(), at.Y()))
+                    shares.append(share * inside)
+        if not places:
+            return None
+        return self._at(places, np.concatenate(shares))
+
+    def _at(self, places: list[tuple[list[float], float]], shares: Floats) -> Samples:
+        p, du, dv = gp_Pnt(), gp_Vec(), gp_Vec()
+        rows: list[float] = []
+        derive, more = self.adaptor.D1, rows.extend
+        for us, v in places:
+            for u in us:
+                derive(u, v, p, du, dv)
+                more(p.Coord())
+                more(du.Coord())
+                more(dv.Coord())
+        table = np.array(rows).reshape(-1, 9)
+        normals = np.cross(table[:, 3:6], table[:, 6:9])
+        return Samples(
+            points=table[:, :3],
+            areas=normals * (self.sign * shares)[:, None],
+            weights=np.linalg.norm(normals, axis=1) * shares,
+        )
+
+
+class _Inner:
+    """Places and weights of integrals along u from one of the marks, negative backwards."""
+
+    def __init__(self, marks: list[float], start: int, nodes: Floats, weights: Floats) -> None:
+        self.marks, self.start, self.nodes, self.weights = marks, start, nodes, weights
+        whole = np.array(marks)
+        steps = np.diff(whole)
+        self.order = len(nodes)
+        self.places = (whole[:-1, None] + steps[:, None] * nodes).ravel()
+        self.shares = (steps[:, None] * weights).ravel()
+
+    def until(self, end: float) -> tuple[Floats, Floats]:
+        """Places and weights of the integral to an end."""
+        n, first = self.order, self.start
+        if end >= self.marks[first]:
+            k = max(first, min(bisect_right(self.marks, end) - 1, len(self.marks) - 1))
+            whole, sense = slice(first * n, k * n), 1.0
+        else:
+            k = min(first, max(bisect_left(self.marks, end), 0))
+            whole, sense = slice(k * n, first * n), -1.0
+        rest = end - self.marks[k]
+        return (
+            np.concatenate((self.places[whole], self.marks[k] + rest * self.nodes)),
+            np.concatenate((sense * self.shares[whole], rest * self.weights)),
+        ) if rest else (self.places[whole], sense * self.shares[whole])
+
+
+def _knots(count: Any, fill: Any) -> Floats:
+    """Where a curve or surface is less than smooth, its ends counted."""
+    smooth = GeomAbs_Shape.GeomAbs_CN
+    n = count(smooth)
+    marks = Array1_double(1, n + 1)
+    fill(marks, smooth)
+    return np.array([marks.Value(k) for k in range(1, n + 2)])
+
+
+def _refined(marks: Floats, parts: int) -> list[float]:
+    if parts == 1:
+        return [float(m) for m in marks]
+    steps = np.arange(len(marks) * parts - parts + 1) / parts
+    return [float(m) for m in np.interp(steps, np.arange(len(marks)), marks)]
+
+
+def _bisect(curve: Any, k: int, knot: float, a: float, b: float) -> float:
+    below = curve.Value(a).Coord()[k] < knot
+    for _ in range(40):
+        middle = (a + b) / 2.0
+        if (curve.Value(middle).Coord()[k] < knot) == below:
+            a = middle
+        else:
+            b = middle
+    return (a + b) / 2.0
+
+
+@cache
+def _gauss(order: int) -> tuple[Floats, Floats]:
+    """Points and weights of the quadrature from 0 to 1."""
+    points, weights = np.polynomial.legendre.leggauss(order)
+    return (points + 1.0) / 2.0, weights / 2.0
