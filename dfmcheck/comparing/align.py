@@ -1,21 +1,23 @@
 """How one revision lies in the coordinates of the other: factor, motion, hand.
 
-Identity first, and left only for a clear gain in what matches; unit mistakes are tried where the
-sizes suggest one.
+Identity first, and left only for a clear gain in what matches that leaves no end of the box
+behind: where the outside stays and a feature moves, it is the feature that moved, however many
+faces it has. Unit mistakes are tried where the sizes suggest one.
 """
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from dfmcheck.comparing.extents import BOX_MM, box_shift, kept_ends
 from dfmcheck.comparing.faces import FaceMatches, match_faces
 from dfmcheck.comparing.geometry import IDENTITY, Placed, placed_faces
 from dfmcheck.comparing.motions import angle_of, candidate_motions, fitted_motion
 from dfmcheck.model.base import Vec
 from dfmcheck.model.change import Motion
 from dfmcheck.model.facts import PartFacts
-from dfmcheck.model.vector import norm
+from dfmcheck.model.vector import add, norm
 
 UNIT_FACTORS = (25.4, 10.0, 1000.0, 100.0, 2.54, 304.8, 12.0, 39.37007874015748, 1000.0 / 304.8)
 """Factors between inch, foot, millimetre, centimetre and metre: the marks of a unit mistake."""
@@ -26,6 +28,8 @@ MIRROR_GAIN = 0.2
 """Share that must match more before a part is called mirrored."""
 SCALE_GAIN = 0.2
 """Share that must match more before a part is called scaled."""
+BOX_CREDIT = 0.35
+"""Share that may match less where both ends of an edge of the box stay instead."""
 _ENOUGH = 0.9
 
 
@@ -112,7 +116,24 @@ def _aligned(
         enough = trial.matches.complete or (trial.matches.score >= _ENOUGH and not image_possible)
         if enough and not motion.mirrored:
             break
-    return _refined(_choose(best, trials), before)
+    trials += _boxed(trials, before, after)
+    return _refined(_choose(best, trials, before, after), before)
+
+
+def _boxed(trials: Sequence[Alignment], before: PartFacts, after: PartFacts) -> list[Alignment]:
+    """The best trial of either hand, shifted to where the ends of the box meet."""
+    found: list[Alignment] = []
+    for hand in (False, True):
+        same = [t for t in trials if t.motion.mirrored == hand]
+        best = min(same, key=_preference, default=None)
+        if best is None or best.matches.complete:
+            continue
+        d = box_shift(before, after, best.motion, best.factor)
+        if norm(d) > BOX_MM:
+            shift = add(best.motion.shift_mm, d)
+            motion = Motion(rows=best.motion.rows, shift_mm=shift, mirrored=hand)
+            found.append(_trial(before, best.after, best.factor, best.unit_mistake, motion))
+    return found
 
 
 def _refined(a: Alignment, before: PartFacts) -> Alignment:
@@ -175,21 +196,49 @@ def _vec(v: tuple[float, ...]) -> Vec:
     return (v[0], v[1], v[2])
 
 
-def _choose(identity: Alignment, trials: Sequence[Alignment]) -> Alignment:
-    """Identity unless a motion gains clearly or explains all; mirrored only for a large gain."""
-    rigid = sorted((t for t in trials if not t.motion.mirrored), key=_preference)
-    mirrored = sorted((t for t in trials if t.motion.mirrored), key=_preference)
-    best = identity
-    if rigid and (
-        rigid[0].matches.complete or rigid[0].matches.score > identity.matches.score + CLEAR_GAIN
+def _choose(
+    identity: Alignment, trials: Sequence[Alignment], before: PartFacts, after: PartFacts
+) -> Alignment:
+    """Identity unless a motion gains clearly or explains all; mirrored only for a large gain.
+
+    A complete mirror image is taken where no motion is complete, unless all that differs lies in
+    one place: then that place changed.
+    """
+
+    def kept(t: Alignment) -> int:
+        return kept_ends(before, after, t.motion, t.factor)
+
+    best, ends = identity, kept(identity)
+    rigid = _first([t for t in trials if not t.motion.mirrored], kept)
+    if rigid is not None and (
+        rigid.matches.complete
+        or (
+            rigid.matches.score > identity.matches.score + CLEAR_GAIN
+            and kept(rigid) >= ends + (angle_of(rigid.motion.rows) < 1e-6)
+        )
     ):
-        best = rigid[0]
-    if mirrored and not best.matches.complete:
-        gain = mirrored[0].matches.score - best.matches.score
-        exact_image = mirrored[0].matches.complete and _places_unmatched(best) >= 2
-        if gain > MIRROR_GAIN or exact_image:
-            best = mirrored[0]
+        best, ends = rigid, kept(rigid)
+    mirrored = _first([t for t in trials if t.motion.mirrored], kept)
+    if mirrored is not None and not best.matches.complete:
+        gain = mirrored.matches.score - best.matches.score
+        if mirrored.matches.complete:
+            return mirrored if gain > MIRROR_GAIN or _places_unmatched(identity) >= 2 else best
+        if gain > MIRROR_GAIN and kept(mirrored) >= ends:
+            return mirrored
     return best
+
+
+def _first(trials: Sequence[Alignment], kept: Callable[[Alignment], int]) -> Alignment | None:
+    """The preferred trial; one that keeps two more ends of the box may match less."""
+    ranked = sorted(trials, key=_preference)
+    if not ranked or ranked[0].matches.complete:
+        return ranked[0] if ranked else None
+    least = ranked[0].matches.score - BOX_CREDIT
+    worth = [(t, kept(t)) for t in ranked if t.matches.score >= least]
+    most = max(n for _, n in worth)
+    if most < worth[0][1] + 2:
+        return ranked[0]
+    return next(t for t, n in worth if n == most)
 
 
 def _places_unmatched(a: Alignment) -> int:

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable
 
-from dfmcheck.comparing.extents import end_faces, reach_mm, round_about
+from dfmcheck.comparing.extents import BOX_MM, carried_reach_mm, end_faces, reach_mm, round_about
 from dfmcheck.comparing.faces import same_carrier
 from dfmcheck.comparing.geometry import Placed, inverted, turn
 from dfmcheck.comparing.raw import Raw, Sides
@@ -12,8 +12,6 @@ from dfmcheck.model.base import Vec
 from dfmcheck.model.change import Motion
 from dfmcheck.model.facts import PartFacts
 from dfmcheck.model.vector import dot, norm, scale, sub
-
-_BOX_MM = 0.01
 
 
 def body_changes(sides: Sides) -> list[Raw]:
@@ -28,17 +26,16 @@ class _Axis:
     def __init__(self, sides: Sides, direction: Vec) -> None:
         self.direction = direction
         motion, factor = sides.alignment.motion, sides.alignment.factor
-        own = turn(_rotation_back(motion), direction)
-        low, high, exact_before = reach_mm(sides.before.facts, own)
+        low, high, exact_before = carried_reach_mm(sides.before.facts, direction, motion, factor)
+        self.before = (low, high)
         shift = dot(motion.shift_mm, direction)
-        self.own_ends = (low, high)
-        self.own_direction = own
-        self.before = (factor * low + shift, factor * high + shift)
+        self.own_ends = ((low - shift) / factor, (high - shift) / factor)
+        self.own_direction = turn(_rotation_back(motion), direction)
         low, high, exact_after = reach_mm(sides.after.facts, direction)
         self.after = (low, high)
         longest = max(sides.after.facts.box_mm)
         noise = max(longest, factor * max(sides.before.facts.box_mm)) / 800.0
-        self.slack = _BOX_MM if exact_before and exact_after else max(0.02, noise)
+        self.slack = BOX_MM if exact_before and exact_after else max(0.02, noise)
 
     @property
     def sizes(self) -> tuple[float, float]:
@@ -89,7 +86,7 @@ def _grown(sides: Sides, axis: _Axis, what: str, section: float) -> Raw:
         raw.faces_after = _round_faces(sides.after.facts, d, after)
     else:
         for side, (x, y) in enumerate(zip(axis.before, axis.after, strict=True)):
-            if abs(x - y) > _BOX_MM:
+            if abs(x - y) > BOX_MM:
                 own_end = axis.own_ends[side]
                 raw.faces_before += end_faces(sides.before.facts, axis.own_direction, own_end)
                 raw.faces_after += end_faces(sides.after.facts, axis.direction, y)
@@ -105,7 +102,7 @@ def _round_pair(sides: Sides, axes: list[_Axis]) -> tuple[_Axis, _Axis, _Axis] |
     """(one across, other across, along) where the part is round about an edge of its box."""
     for along in axes:
         first, second = (a for a in axes if a is not along)
-        if any(abs(x - y) > 2 * _BOX_MM for x, y in zip(first.sizes, second.sizes, strict=True)):
+        if any(abs(x - y) > 2 * BOX_MM for x, y in zip(first.sizes, second.sizes, strict=True)):
             continue
         before, after = first.sizes
         own = before / sides.alignment.factor
@@ -131,7 +128,7 @@ def _loose_faces(sides: Sides, box: list[Raw]) -> Iterable[Raw]:
         a, b = at_before[i], at_after[j]
         if a.kind == "plane":
             s = scale(b.normal, dot(b.normal, sub(b.centre, a.centre)))
-            if norm(s) <= _BOX_MM:
+            if norm(s) <= BOX_MM:
                 continue
             offsets[round(s[0], 2), round(s[1], 2), round(s[2], 2)].append((i, j))
         elif a.kind == "cylinder" and a.bend == "outside":

@@ -5,10 +5,16 @@ cylinders, spheres and tori give the true end.
 """
 
 import math
+from collections.abc import Iterator
 
+from dfmcheck.comparing.geometry import inverted, turn
 from dfmcheck.model.base import Vec
+from dfmcheck.model.change import Motion
 from dfmcheck.model.facts import PartFacts
-from dfmcheck.model.vector import dot
+from dfmcheck.model.vector import add, dot, scale
+
+BOX_MM = 0.01
+"""Ends of the box that differ by less are the same."""
 
 
 def reach_mm(part: PartFacts, direction: Vec) -> tuple[float, float, bool]:
@@ -28,6 +34,50 @@ def reach_mm(part: PartFacts, direction: Vec) -> tuple[float, float, bool]:
     bottom = min((c for c in (*sure, *possible) if low - slack <= c <= low + 1e-3), default=low)
     exact = bool(sure) and max(sure) > top - 1e-3 and min(sure) < bottom + 1e-3
     return bottom, top, exact
+
+
+def carried_reach_mm(
+    part: PartFacts, direction: Vec, motion: Motion, factor: float
+) -> tuple[float, float, bool]:
+    """`reach_mm` of the part after factor and motion, along a direction of the new coordinates."""
+    still = Motion(rows=motion.rows, shift_mm=(0.0, 0.0, 0.0))
+    low, high, exact = reach_mm(part, turn(inverted(still), direction))
+    shift = dot(motion.shift_mm, direction)
+    return factor * low + shift, factor * high + shift, exact
+
+
+def kept_ends(before: PartFacts, after: PartFacts, motion: Motion, factor: float) -> int:
+    """How many of the six ends of the box lie where they lay, 0 to 6."""
+    return sum(
+        abs(x - y) <= slack
+        for _, ours, theirs, slack in _edges(before, after, motion, factor)
+        for x, y in zip(ours, theirs, strict=True)
+    )
+
+
+def box_shift(before: PartFacts, after: PartFacts, motion: Motion, factor: float) -> Vec:
+    """What is to be added to a motion's shift for edges of the box of one length to meet."""
+    shift: Vec = (0.0, 0.0, 0.0)
+    for direction, ours, theirs, slack in _edges(before, after, motion, factor):
+        off = theirs[0] - ours[0]
+        if abs(theirs[1] - ours[1] - off) <= slack < abs(off):
+            shift = add(shift, scale(direction, off))
+    return shift
+
+
+_Ends = tuple[float, float]
+
+
+def _edges(
+    before: PartFacts, after: PartFacts, motion: Motion, factor: float
+) -> Iterator[tuple[Vec, _Ends, _Ends, float]]:
+    """(direction, ends before, ends after, slack) for each edge of the box after."""
+    noise = max(*after.box_mm, *(factor * x for x in before.box_mm)) / 800.0
+    for direction in (after.frame.x, after.frame.y, after.frame.z):
+        *ours, exact = carried_reach_mm(before, direction, motion, factor)
+        *theirs, sure = reach_mm(after, direction)
+        slack = BOX_MM if exact and sure else max(2 * BOX_MM, noise)
+        yield direction, (ours[0], ours[1]), (theirs[0], theirs[1]), slack
 
 
 def _meshed(part: PartFacts, direction: Vec) -> tuple[float, float] | None:
