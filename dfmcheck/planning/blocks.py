@@ -1,7 +1,7 @@
 """Blanks for milled parts: plate, flat, square, sawn block."""
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import permutations
 
@@ -17,19 +17,38 @@ SAWN_SOURCE = "sawn on all sides from larger stock"
 EQUAL_MM = 1e-6
 
 
+ALIKE_RATIO = 1.25
+"""Edges up to this much longer than the shortest may lie along a plate's thickness as well."""
+
+
 @dataclass(frozen=True)
 class Box:
     """What a block must hold: the part's extents along three directions, in mm.
 
     `first` is the direction worked first: a skim on top and the grip below are added there; on
-    both other pairs of sides the side allowance. `flat` is True where the part is so flat along
-    `first` that a plate's own skins may stay.
+    both other pairs of sides the side allowance (`added_mm`: both ends of each direction).
+    `flat` is True where the part is so flat along `first` that a plate's own skins may stay.
     """
 
     directions: tuple[Vec, Vec, Vec]
     size_mm: Vec
     first: int
     flat: bool
+    added_mm: tuple[tuple[float, float], ...] = ((0.0, 0.0),) * 3
+
+    def fits(self, k: int, room_mm: float, skin_mm: float) -> bool:
+        """True where the part, the metal to come off and both skins fit along a direction."""
+        a, b = self.added_mm[k]
+        return self.size_mm[k] + max(a, skin_mm) + max(b, skin_mm) <= room_mm + EQUAL_MM
+
+    def is_thin(self, k: int) -> bool:
+        """True for the thinnest direction and those about as thin."""
+        return self.size_mm[k] <= ALIKE_RATIO * min(self.size_mm)
+
+    def lies_flat(self, axes: tuple[int, ...]) -> bool:
+        """True where the thinnest direction lies across the stock's thickness, never along it."""
+        _, t, along = axes
+        return self.is_thin(t) and (self.size_mm[along] >= self.size_mm[t] or self.is_thin(along))
 
 
 @dataclass(frozen=True)
@@ -59,25 +78,64 @@ def box_of(part: PartFacts, process: ProcessChoice, allowed: Allowances) -> Box:
         d = process.setup_directions[0]
         first = next((k for k in range(3) if parallel(three[k], d, 1.0)), thin)
     others = min(size[k] for k in range(3) if k != first)
-    return Box(three, size, first, others >= allowed.plate_skin_extent * size[first])
+    ratio = allowed.plate_skin_extent.at(size[first])
+    added = tuple(
+        (allowed.milled_top.at(x), allowed.milled_grip.at(x))
+        if k == first
+        else (allowed.milled_side.at(x),) * 2
+        for k, x in enumerate(size)
+    )
+    return Box(three, size, first, others >= ratio * size[first], added)
 
 
-def needed_mm(box: Box, k: int, allowed: Allowances) -> float:
+def needed_mm(box: Box, k: int) -> float:
     """Extent of a sawn blank along a direction."""
-    if k == box.first:
-        return box.size_mm[k] + allowed.milled_top_mm + allowed.milled_grip_mm
-    return box.size_mm[k] + 2.0 * allowed.milled_side_mm
+    return box.size_mm[k] + sum(box.added_mm[k])
 
 
 def shortfall_mm(box: Box, k: int, series: Series, size_mm: float, allowed: Allowances) -> float:
     """How much the part is too big along a direction for a size as bought (0 or less: it fits)."""
     skin = allowed.flat_skin_mm(series.skin, size_mm)
+    if box.fits(k, size_mm, skin):
+        return 0.0
     if k == box.first:
-        added = max(allowed.milled_top_mm, skin) + max(allowed.milled_grip_mm, skin)
+        largest = _largest_gripped(size_mm, skin, allowed)
     else:
-        added = 2.0 * max(allowed.milled_side_mm, skin)
-    over = box.size_mm[k] + added - size_mm
-    return over if over > EQUAL_MM else min(over, 0.0)
+        largest = allowed.milled_side.largest_within(size_mm, skin, times=2.0)
+    return box.size_mm[k] - largest
+
+
+def _largest_gripped(room_mm: float, skin_mm: float, allowed: Allowances) -> float:
+    """The largest extent that fits with the skim on top and the grip below."""
+    limits = [a for a, _ in (*allowed.milled_top.rows, *allowed.milled_grip.rows)]
+    last = max(limits)
+    return max(
+        min(
+            math.inf if limit == last else limit,
+            room_mm
+            - max(allowed.milled_top.at(limit), skin_mm)
+            - max(allowed.milled_grip.at(limit), skin_mm),
+        )
+        for limit in limits
+    )
+
+
+def is_section(
+    box: Box,
+    axes: tuple[int, int, int],
+    series: Series,
+    section_mm: tuple[float, float],
+    allowed: Allowances,
+) -> bool:
+    """True where a long part has the very section of a drawn bar, so that its skins may stay."""
+    w, t, along = axes
+    tolerance = allowed.plate_skin_tolerance_mm
+    return (
+        series.skin == "drawn"
+        and abs(box.size_mm[w] - section_mm[0]) <= tolerance
+        and abs(box.size_mm[t] - section_mm[1]) <= tolerance
+        and box.size_mm[along] >= allowed.bar_skin_length * box.size_mm[w]
+    )
 
 
 def plate_shortfall(
@@ -93,38 +151,55 @@ def plate_shortfall(
 def block_candidates(
     part: PartFacts, process: ProcessChoice, series: tuple[Series, ...], allowed: Allowances
 ) -> list[Blank]:
-    """The cheapest blank of each form; a block sawn on all sides only where nothing else fits."""
+    """The cheapest blank of each form, the part's thinnest direction across its thickness.
+
+    Other positions (cut on edge out of thicker stock) count only where none fits so; a block
+    sawn on all sides only where nothing else does.
+    """
     box = box_of(part, process, allowed)
-    found = []
-    for form in ("plate", "flat", "square"):
-        of_form = [s for s in series if s.form == form]
-        fits = [f for s in of_form for f in _fits(box, s, allowed)]
-        if fits:
-            best = min(fits, key=lambda f: (f.bought_mm3, not f.kept, f.axes))
-            stock = _stock(part, box, best, allowed, _next_smaller(box, best, of_form, allowed))
-            found.append(Blank(stock, best.bought_mm3))
-    return found or [_sawn(part, box, allowed)]
+    for lying in (True, False):
+        positions = [p for p in permutations(range(3)) if box.lies_flat(p) == lying]
+        found = []
+        for form in ("plate", "flat", "square"):
+            of_form = [s for s in series if s.form == form]
+            fits = [f for s in of_form for f in _fits(box, s, positions, allowed)]
+            if fits:
+                best = min(fits, key=lambda f: (f.bought_mm3, not f.kept, f.axes))
+                stock = _stock(part, box, best, allowed, _next_smaller(box, best, of_form, allowed))
+                found.append(Blank(stock, best.bought_mm3))
+        if found:
+            return found
+    return [_sawn(part, box, allowed)]
 
 
-def _fits(box: Box, series: Series, allowed: Allowances) -> Iterator[Fit]:
+def _fits(
+    box: Box, series: Series, positions: Sequence[tuple[int, ...]], allowed: Allowances
+) -> Iterator[Fit]:
+    """What of a series holds the part; of plates and squares the least size."""
     seconds = series.second_mm or (None,) * len(series.sizes_mm)
-    for size, second in zip(series.sizes_mm, seconds, strict=True):
-        for w, t, along in permutations(range(3)):
+    for w, t, along in positions:
+        for size, second in zip(series.sizes_mm, seconds, strict=True):
+            if size < box.size_mm[w if second else t] - allowed.plate_skin_tolerance_mm:
+                continue
             if series.form == "plate":
                 fit = _plate(box, series, size, (w, t, along), allowed)
             else:
                 fit = _bar(box, series, (size, second or size), (w, t, along), allowed)
             if fit is not None:
                 yield fit
+                if second is None:
+                    break
 
 
 def _plate(
     box: Box, series: Series, size_mm: float, axes: tuple[int, int, int], allowed: Allowances
 ) -> Fit | None:
     w, t, along = axes
-    width, length = needed_mm(box, w, allowed), needed_mm(box, along, allowed)
+    width, length = needed_mm(box, w), needed_mm(box, along)
+    if width > length:
+        return None
     over, kept = plate_shortfall(box, t, series, size_mm, allowed)
-    if width > length or over > 0.0:
+    if over > 0.0:
         return None
     kerf = allowed.kerf_mm
     bought = (width + kerf) * size_mm * (length + kerf)
@@ -140,14 +215,15 @@ def _bar(
 ) -> Fit | None:
     w, t, along = axes
     width, thick = section_mm
-    if shortfall_mm(box, w, series, width, allowed) > 0.0:
-        return None
-    if shortfall_mm(box, t, series, thick, allowed) > 0.0:
-        return None
-    length = needed_mm(box, along, allowed)
+    kept = is_section(box, axes, series, section_mm, allowed)
+    if not kept:
+        skins = [allowed.flat_skin_mm(series.skin, x) for x in section_mm]
+        if not (box.fits(w, width, skins[0]) and box.fits(t, thick, skins[1])):
+            return None
+    length = needed_mm(box, along)
     sizes = section_mm if series.form == "flat" else (width,)
     bought = width * thick * (length + allowed.kerf_mm)
-    return Fit(series, sizes, axes, (width, thick, length), False, bought)
+    return Fit(series, sizes, axes, (width, thick, length), kept, bought)
 
 
 def _stock(
@@ -164,8 +240,8 @@ def _stock(
         volume_mm3=volume,
         removed_mm3=volume - part.volume_mm3,
         removed_ratio=1.0 - part.volume_mm3 / volume,
-        allowance_mm=max(allowed.milled_side_mm, allowed.flat_skin_mm(fit.series.skin, width)),
-        grip_mm=0.0 if fit.kept else allowed.milled_grip_mm,
+        allowance_mm=_allowance_mm(box, fit, allowed),
+        grip_mm=0.0 if fit.kept else allowed.milled_grip.at(box.size_mm[box.first]),
         skin_kept=fit.kept,
         series=fit.series.name,
         source=fit.series.source,
@@ -173,9 +249,17 @@ def _stock(
     )
 
 
+def _allowance_mm(box: Box, fit: Fit, allowed: Allowances) -> float:
+    """Metal on each machined side of the section (for a plate of the sawn sides)."""
+    if fit.kept and fit.series.form != "plate":
+        return 0.0
+    side = max(allowed.milled_side.at(box.size_mm[k]) for k in range(3) if k != box.first)
+    return max(side, allowed.flat_skin_mm(fit.series.skin, fit.edges_mm[0]))
+
+
 def _sawn(part: PartFacts, box: Box, allowed: Allowances) -> Blank:
     """A block sawn on all sides, in whole millimetres."""
-    edges = sorted((math.ceil(needed_mm(box, k, allowed) - EQUAL_MM), k) for k in range(3))
+    edges = sorted((math.ceil(needed_mm(box, k) - EQUAL_MM), k) for k in range(3))
     thick, width, length = (float(e) for e, _ in edges)
     volume = thick * width * length
     kerf = allowed.kerf_mm
@@ -188,8 +272,10 @@ def _sawn(part: PartFacts, box: Box, allowed: Allowances) -> Blank:
         volume_mm3=volume,
         removed_mm3=volume - part.volume_mm3,
         removed_ratio=1.0 - part.volume_mm3 / volume,
-        allowance_mm=allowed.milled_side_mm,
-        grip_mm=allowed.milled_grip_mm,
+        allowance_mm=max(
+            allowed.milled_side.at(box.size_mm[k]) for k in range(3) if k != box.first
+        ),
+        grip_mm=allowed.milled_grip.at(box.size_mm[box.first]),
         skin_kept=False,
         series="",
         source=SAWN_SOURCE,

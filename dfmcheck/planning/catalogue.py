@@ -41,6 +41,11 @@ class Steps(Value, frozen=True):
         """The figure for a size; beyond the last row that of the last row."""
         return next((v for limit, v in self.rows if size_mm <= limit), self.rows[-1][1])
 
+    def largest_within(self, room_mm: float, least_mm: float = 0.0, times: float = 1.0) -> float:
+        """The largest size that fits with `times` its figure (each at least `least_mm`)."""
+        rows = (*self.rows[:-1], (float("inf"), self.rows[-1][1]))
+        return max(min(limit, room_mm - times * max(v, least_mm)) for limit, v in rows)
+
 
 class Allowances(Value, frozen=True):
     """What planning adds to a part; units and sources stand in the data file beside each figure.
@@ -48,11 +53,12 @@ class Allowances(Value, frozen=True):
     `bar_side` and `flat_side` give the metal that must come off each side by skin.
     """
 
-    milled_side_mm: float
-    milled_top_mm: float
-    milled_grip_mm: float
-    plate_skin_extent: float
+    milled_side: Steps
+    milled_top: Steps
+    milled_grip: Steps
+    plate_skin_extent: Steps
     plate_skin_tolerance_mm: float
+    bar_skin_length: float
     bar_front_mm: float
     bar_back_mm: float
     parted_face_mm: float
@@ -95,10 +101,13 @@ def allowances() -> Allowances:
     t = _table("allowances.toml")
     milled, bar, tube = t["milled"], t["bar"], t["tube"]
     return Allowances(
-        milled_side_mm=milled["side_mm"],
-        milled_top_mm=milled["top_mm"],
-        milled_grip_mm=milled["grip_mm"],
-        plate_skin_extent=t["plate_skin"]["extent_over_thickness"],
+        milled_side=_steps(milled["side_mm"], milled["side_source"]),
+        milled_top=_steps(milled["top_mm"], milled["top_source"]),
+        milled_grip=_steps(milled["grip_mm"], milled["grip_source"]),
+        plate_skin_extent=_steps(
+            t["plate_skin"]["extent_over_thickness"], t["plate_skin"]["source"]
+        ),
+        bar_skin_length=t["bar_skin"]["length_over_width"],
         plate_skin_tolerance_mm=t["plate_skin"]["size_tolerance_mm"],
         bar_front_mm=bar["front_mm"],
         bar_back_mm=bar["back_mm"],
@@ -123,10 +132,10 @@ def _table(name: str) -> dict[str, Any]:
 def _series(row: dict[str, Any]) -> Series:
     k = INCH_MM if row["unit"] == "inch" else 1.0
     pairs: list[tuple[float, float | None]] = [(s, None) for s in row.get("sizes", ())]
-    if row["form"] == "flat":
+    if "pairs" in row:
+        pairs = [(a, b) for a, b in row["pairs"]]
+    elif row["form"] == "flat":
         pairs = [(w, t) for w in row["widths"] for t in row["thicknesses"] if t < w]
-    elif row["form"] == "tube":
-        pairs = [(outer, bore) for outer, bore in row["pairs"]]
     seen = "" if row["kind"] == "read" else " (from memory)"
     return Series(
         form=row["form"],

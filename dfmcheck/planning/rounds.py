@@ -140,7 +140,7 @@ def shortfall(
 ) -> tuple[float, bool]:
     """How much the part is too big for a size (0 or less: it fits), and whether skin is kept.
 
-    For tubes the worse of outside and bore counts.
+    For tubes the worse of outside and bore counts; both skins stay where both sizes agree.
     """
     tolerance = allowed.bar_skin_tolerance_mm
     if series.form == "hexagon":
@@ -150,6 +150,13 @@ def shortfall(
     if bore_mm > 0.0:
         if need.bore_mm < allowed.tube_smallest_bore_mm:
             return math.inf, False
+        if (
+            need.plain_skin
+            and series.skin in ("drawn", "extruded")
+            and abs(need.diameter_mm - size_mm) <= tolerance
+            and abs(need.bore_mm - bore_mm) <= tolerance
+        ):
+            return 0.0, True
         outside = need.diameter_mm + 2.0 * side - size_mm
         return max(outside, bore_mm + 2.0 * side - need.bore_mm), False
     if need.plain_skin and series.skin == "drawn":

@@ -98,6 +98,61 @@ def test_a_thin_plate_keeps_both_skins():
     assert (thick.label, thick.skin_kept) == ("plate 20", False)
 
 
+@pytest.mark.parametrize("family", ["steel", "aluminium"])
+@pytest.mark.parametrize(
+    "size", [(100.0, 60.0, 22.0), (300.0, 120.0, 27.0), (22.0, 60.0, 100.0)], ids=str
+)
+def test_a_plate_lies_flat_and_is_never_cut_on_edge(size, family):
+    thin = size.index(min(size))
+    found = milled(block(*size), family, first=tuple(float(k == thin) for k in range(3)))
+    assert found.form == "plate"
+    assert min(size) < found.section_mm[1] <= min(size) + 8.0
+    assert found.length_mm == pytest.approx(max(size) + 6.0)
+
+
+@pytest.mark.parametrize("family", ["steel", "aluminium"])
+@pytest.mark.parametrize(
+    ("size", "label"),
+    [
+        ((30.0, 6.0, 6.0), "square 6"),
+        ((30.0, 20.0, 3.0), "plate 3"),
+        ((120.0, 25.0, 10.0), "flat 25 x 10"),
+    ],
+)
+def test_bought_skins_stay_where_the_part_has_the_very_size(size, label, family):
+    found = milled(block(*size), family)
+    assert (found.label, found.skin_kept, found.grip_mm) == (label, True, 0.0)
+
+
+def test_a_short_block_of_a_flat_s_section_is_milled_all_round():
+    found = milled(block(40.0, 25.0, 10.0))
+    assert not found.skin_kept
+
+
+def test_skins_of_rolled_flats_never_stay():
+    rolled = tuple(s for s in shipped_series() if s.name == "EN 10058")
+    process = replace(make_process("milled"), setup_directions=((0.0, 0.0, 1.0),))
+    found = stock_from(block(120.0, 25.0, 10.0), process, rolled, allowances())
+    assert not found.skin_kept
+    assert found.section_mm[1] >= 15.0
+
+
+@given(st.floats(1.0, 400.0))
+def test_small_parts_take_less_allowance_and_larger_ones_never_less(extent):
+    allowed = allowances()
+    for steps in (allowed.milled_side, allowed.milled_top, allowed.milled_grip):
+        assert steps.at(extent) <= steps.at(extent + 1.0)
+    assert 2.0 * allowed.milled_side.at(6.0) < 6.0
+    largest = allowed.milled_side.largest_within(extent + 6.0, times=2.0)
+    assert largest >= extent
+    assert largest + 2.0 * allowed.milled_side.at(largest) <= extent + 6.0 + 1e-9
+
+
+def test_a_tube_of_the_part_s_own_size_keeps_both_skins():
+    found = turned(shaft((50.0, 200.0), bore_mm=40.0))
+    assert (found.label, found.skin_kept) == ("tube 50 x 40", True)
+
+
 def test_a_block_larger_than_any_plate_is_sawn_on_all_sides():
     found = milled(block(400.0, 300.0, 260.0))
     assert found.form == "block"
