@@ -212,10 +212,14 @@ def make_settings(
 
 
 def make_comparison(before: Part, after: Part, *changes: Change, **values: object) -> Comparison:
-    """A comparison that matches features of equal id and faces of equal index."""
+    """A comparison that matches features of equal id and faces of equal index.
+
+    The shape counts as the same where no change is given, features and faces being equal.
+    """
     ids = {feature.id for feature in before.features}
     found: dict[str, Any] = {
-        "same_shape": not changes,
+        "same_shape": not changes
+        and (before.features, before.facts.faces) == (after.features, after.facts.faces),
         "motion": Motion(
             rows=((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)), shift_mm=(0.0, 0.0, 0.0)
         ),

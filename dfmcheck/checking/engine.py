@@ -108,6 +108,20 @@ class _Bench:
         return self.former is not None and self.comparison is not None
 
     @cached_property
+    def baseline(self) -> Part | None:
+        """The revision before, against which a finding is new or old.
+
+        Where the shape is the same, what a second export lets be read otherwise was there
+        before: then it is this revision's reading with the former entry and its stock.
+        """
+        part, former = self.part, self.former
+        if former is None or self.comparison is None or not self.comparison.same_shape:
+            return former
+        if part.entry == former.entry:
+            return part
+        return msgspec.structs.replace(part, entry=former.entry, stock=former.stock)
+
+    @cached_property
     def limits(self) -> dict[str, LimitInForce]:
         return limits_in_force(self.rules, self.settings)
 
@@ -132,11 +146,10 @@ class _Bench:
         remarks = self._beyond(self._run(rule, view))
         if not remarks:
             return
-        before: tuple[Remark, ...] = ()
-        if rule.looks_at != "change" and self.former is not None:
-            before = self._beyond(self._run(rule, replace(view, part=self.former)))
+        before = () if rule.looks_at == "change" else self._before(rule)
         for remark in remarks:
-            self.findings.append(self._finding(rule, remark, new=self._is_new(remark, before)))
+            new = self._is_new(rule, remark, before)
+            self.findings.append(self._finding(rule, remark, new=new))
 
     def judge_stage(self) -> None:
         if self.stage is None:
@@ -158,6 +171,12 @@ class _Bench:
         self.failed += failed
         return remarks
 
+    def _before(self, rule: Rule) -> tuple[Remark, ...]:
+        """What the rule says, beyond its limits, of the revision before."""
+        if self.baseline is None:
+            return ()
+        return self._beyond(self._run(rule, replace(self.view, part=self.baseline)))
+
     def _beyond(self, remarks: Iterable[Remark]) -> tuple[Remark, ...]:
         """The remarks that are not within their limit."""
         return tuple(r for r in remarks if self._passes_limit(r))
@@ -170,11 +189,19 @@ class _Bench:
             return False
         return exceeds(remark.measured, found.value, found.limit.sense)
 
-    def _is_new(self, remark: Remark, before: tuple[Remark, ...]) -> bool:
-        if self.former is None or not before:
+    def _is_new(self, rule: Rule, remark: Remark, before: tuple[Remark, ...]) -> bool:
+        former = self.baseline
+        if former is None or not before:
             return True
         sense = self.limits[remark.limit].limit.sense if remark.limit else None
-        return not is_old(remark, self.part, self.former, before, self.comparison, sense)
+        if rule.looks_at == "stage":
+            sense = "most"  # what a stage lacks is counted
+        return not is_old(remark, self.part, former, before, self._matches, sense)
+
+    @property
+    def _matches(self) -> Comparison | None:
+        """The comparison that pairs the baseline's features and faces with this part's."""
+        return self.comparison if self.baseline is self.former else None
 
     def _finding(self, rule: Rule, remark: Remark, *, new: bool) -> Finding:
         found = self.limits[remark.limit] if remark.limit else None
@@ -226,15 +253,21 @@ class _Bench:
             return
         asked = pieces_asked(self.settings, "request")
         said: list[str] = []
+        new = False
         wanted = [r for r in self.rules if r.piece in asked and _concerns(r, self.part)]
         for rule in sorted(wanted, key=lambda r: (asked.index(r.piece or ""), r.name)):
-            if self.level(rule) != "off":
-                said += [r.message for r in self._beyond(self._run(rule, self.view))]
+            if self.level(rule) == "off":
+                continue
+            remarks = self._beyond(self._run(rule, self.view))
+            said += [r.message for r in remarks]
+            if remarks and not new:
+                before = self._before(rule)
+                new = any(self._is_new(rule, remark, before) for remark in remarks)
         if not said:
             return
         text = "; ".join(_lower_first(message.rstrip(".")) for message in said)
         remark = Remark(message=f"Before a request to a shop: {text}.")
-        self.findings.append(self._finding(SUMMARY, remark, new=True))
+        self.findings.append(self._finding(SUMMARY, remark, new=new))
 
 
 def _with_own_identities(findings: list[Finding]) -> list[Finding]:

@@ -14,11 +14,12 @@ from dfmcheck_rules.threads import (
 from dfmcheck_rules.words import num, plural
 
 _ABOUT_CALLOUTS = (
-    modelled_thread,
-    modelled_knurl,
-    callout_without_sizes,
-    callout_finds_nothing,
+    (modelled_thread, "modelled thread", "not called out"),
+    (modelled_knurl, "modelled knurl", "not called out"),
+    (callout_without_sizes, "callout", "without all its sizes"),
+    (callout_finds_nothing, "callout", "whose features are not found"),
 )
+"""Rules that tell each point at length; here the points are counted."""
 
 
 @rule(
@@ -93,18 +94,25 @@ def callouts_missing(view: View) -> Iterator[Remark]:
         for hole, found in looking_tapped(part)
     )
     points = [
-        f"{count} {plural('hole', count)} dia {size} {'looks' if count == 1 else 'look'} tapped "
-        f"({names}), no callout"
+        (size, count, f"dia {size} {'looks' if count == 1 else 'look'} tapped ({names})")
         for (size, names), count in sorted(tapped.items())
     ]
-    points += sorted(remark.message for about in _ABOUT_CALLOUTS for remark in about.check(view))
-    for message in dict.fromkeys(points):
-        yield Remark(
-            message=message,
-            cost="the shop asks, or makes it plain",
-            advice="write the callout, or a note that it stays as drawn",
-            signature=message,
-        )
+    for size, count, looks in points:
+        yield _point(f"hole {size}", count, f"{count} {plural('hole', count)} {looks}, no callout")
+    for about, what, lacking in _ABOUT_CALLOUTS:
+        count = sum(1 for _ in about.check(view))
+        if count:
+            yield _point(f"{what} {lacking}", count, f"{count} {plural(what, count)} {lacking}")
+
+
+def _point(signature: str, count: int, message: str) -> Remark:
+    return Remark(
+        message=message,
+        cost="the shop asks, or makes it plain",
+        advice="write the callout, or a note that it stays as drawn",
+        measured=float(count),
+        signature=signature,
+    )
 
 
 RULES = (material_missing, finish_missing, callouts_missing)

@@ -17,6 +17,7 @@ from builders import (
     make_feature,
     make_part,
     make_settings,
+    make_stock,
 )
 
 from dfmcheck.checking.engine import check_part, check_vanished
@@ -182,6 +183,38 @@ class TestOldAndNew:
         now = make_part(facts=make_facts((make_face(0), make_face(1))))
         assert check(now, was, rules=(some_face,), faces=((0, 1),))[0].state == "old"
         assert check(now, was, rules=(some_face,), faces=((0, 0),))[0].state == "new"
+
+    def test_a_re_export_brings_no_finding_however_its_faces_are_read(self) -> None:
+        """The same shape as splines: a hole is recognised that was not, and another is deeper."""
+        was, now = drilled(12.0), drilled(12.0, 14.0)
+        found = check(now, was, settings=self.hold, same_shape=True, features=())
+        assert [(f.state, f.holds) for f in found] == [("old", False)] * 2
+        found = check(now, was, settings=self.hold, same_shape=False, features=())
+        assert sorted(f.state for f in found) == ["new", "old"]
+
+    def test_what_the_configuration_brings_to_the_same_shape_is_new(self) -> None:
+        @rule(name="no-letter", title="l", level="error", looks_at="part")
+        def no_letter(view: View) -> Iterator[Remark]:
+            """A letter is asked for."""
+            if view.part.entry is None or view.part.entry.letter is None:
+                yield Remark(message="no letter", signature="letter")
+
+        was, now = drilled(5.0, entry=an_entry(letter="A")), drilled(5.0, entry=an_entry())
+        assert check(now, was, rules=(no_letter,), same_shape=True)[0].state == "new"
+        assert check(now, now, rules=(no_letter,), same_shape=True)[0].state == "old"
+
+    def test_what_another_stock_brings_to_the_same_shape_is_new(self) -> None:
+        """Another material, another series of bars."""
+
+        @rule(name="wide-bar", title="w", level="error", looks_at="part")
+        def wide_bar(view: View) -> Iterator[Remark]:
+            """A bar is wide."""
+            if view.part.stock is not None and view.part.stock.label == "plate 25":
+                yield Remark(message="a wide bar", signature="bar")
+
+        was = drilled(5.0, entry=an_entry(material="a"), stock=make_stock(label="plate 20"))
+        now = drilled(5.0, entry=an_entry(material="b"), stock=make_stock(label="plate 25"))
+        assert check(now, was, rules=(wide_bar,), same_shape=True)[0].state == "new"
 
     def test_what_a_change_rule_says_is_always_new(self) -> None:
         part = drilled(5.0)

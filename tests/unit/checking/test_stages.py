@@ -2,13 +2,23 @@
 
 from collections.abc import Iterator
 
-from builders import TODAY, an_entry, make_comparison, make_part, make_settings
+from builders import (
+    TODAY,
+    a_change,
+    an_entry,
+    make_comparison,
+    make_feature,
+    make_part,
+    make_settings,
+)
 
 from dfmcheck.checking.engine import check_part
 from dfmcheck.checking.stages import pieces_asked
 from dfmcheck.model.finding import Finding, NotChecked, Remark
-from dfmcheck.model.rule import View, rule
+from dfmcheck.model.part import Part
+from dfmcheck.model.rule import Rule, View, rule
 from dfmcheck.model.settings import Settings, Stage
+from dfmcheck_rules.stages import callouts_missing
 
 
 @rule(name="no-material", title="m", level="error", looks_at="stage", piece="material")
@@ -48,6 +58,38 @@ def test_while_drawing_one_note_sums_up_what_is_missing() -> None:
     assert note.message == ("Before a request to a shop: no material is set; no finish is set.")
     assert (note.rule, note.level, note.holds) == ("before-a-request", "note", False)
     assert failed == ()
+
+
+def summary(now: Part, was: Part, rules: tuple[Rule, ...] = RULES) -> Finding:
+    """The note on a part that changed."""
+    compared = make_comparison(was, now, a_change("hole-added"))
+    findings, _ = check_part(now, was, compared, make_settings(), rules, TODAY)
+    (note,) = (f for f in findings if f.rule == "before-a-request")
+    return note
+
+
+def test_the_note_is_old_where_the_base_lacked_as_much() -> None:
+    bare, told = make_part(), make_part(entry=an_entry(material="EN AW-6082-T6"))
+    assert summary(bare, bare).state == "old"
+    assert summary(told, bare).state == "old"  # less is missing than before
+    assert summary(bare, told).state == "new"
+    assert summary(bare, bare).identity == summary(bare, told).identity
+
+
+def test_the_note_is_new_where_more_holes_are_not_called_out() -> None:
+    def holed(count: int, diameter: float = 2.5) -> Part:
+        places = [(float(10 * i), 0.0, 0.0) for i in range(count)]
+        return make_part(*(make_feature("hole", diameter_mm=diameter, place=p) for p in places))
+
+    rules = (callouts_missing,)
+    assert summary(holed(2), holed(2), rules).state == "old"
+    assert summary(holed(1), holed(2), rules).state == "old"
+    assert summary(holed(3), holed(2), rules).state == "new"
+    assert summary(holed(2, 3.3), holed(2), rules).state == "new"
+    assert (
+        "2 holes dia 3.3 look tapped (M4), no callout"
+        in summary(holed(2, 3.3), holed(2), rules).message
+    )
 
 
 def test_the_note_can_be_switched_off_and_so_can_each_piece() -> None:
