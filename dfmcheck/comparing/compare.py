@@ -9,12 +9,12 @@ from dfmcheck.comparing.body import body_changes
 from dfmcheck.comparing.causes import link_causes
 from dfmcheck.comparing.changes import as_changes, grouped, inverted_raw, ordered
 from dfmcheck.comparing.entries import entry_changes
-from dfmcheck.comparing.feature_changes import feature_changes
+from dfmcheck.comparing.feature_changes import feature_changes, place
 from dfmcheck.comparing.features import match_features
-from dfmcheck.comparing.geometry import inverted
+from dfmcheck.comparing.geometry import carry, inverted
 from dfmcheck.comparing.raw import Raw, Sides
-from dfmcheck.comparing.whole import VOLUME_RATIO, derived_changes, first_changes
-from dfmcheck.model.change import Comparison
+from dfmcheck.comparing.whole import derived_changes, first_changes
+from dfmcheck.model.change import Comparison, Motion
 from dfmcheck.model.part import Part
 
 
@@ -27,7 +27,8 @@ def compare(before: Part, after: Part) -> Comparison:
     Returns:
         The motion (and hand) that carries `before` onto `after`, the matched faces and features,
         and the changes, largest effect first, each followed by those it caused. Where every
-        length changed by a factor, values of both sides are given in the size of `after`.
+        length changed by a factor, values of both sides are given in the size of `after`; both
+        places of a feature that moved are given in the coordinates of `after`.
     """
     swapped = _order(before) > _order(after)
     first, second = (after, before) if swapped else (before, after)
@@ -47,6 +48,7 @@ def compare(before: Part, after: Part) -> Comparison:
         features = tuple(sorted((j, i) for i, j in features))
         motion, scale = inverted(motion, scale), 1.0 / scale
         sides = Sides(before=before, after=after, alignment=alignment, features=sides.features)
+    _in_one_frame(raws, motion, scale)
     return Comparison(
         same_shape=same_shape,
         motion=motion,
@@ -55,6 +57,14 @@ def compare(before: Part, after: Part) -> Comparison:
         features=features,
         scale=scale,
     )
+
+
+def _in_one_frame(raws: list[Raw], motion: Motion, scale: float) -> None:
+    """Both places of what moved in the coordinates of the later revision: they differ by it."""
+    for r in raws:
+        if r.shift is not None and r.first is not None and r.second is not None:
+            r.before = place(carry(motion, r.first.place, scale))
+            r.after = place(r.second.place)
 
 
 def _order(part: Part) -> tuple[Any, ...]:
@@ -80,15 +90,20 @@ def _matched(before: Part, after: Part) -> Sides:
     return Sides(before=before, after=after, alignment=alignment, features=features)
 
 
+WRITTEN_RATIO = 1e-4
+"""Volumes of one shape written by two systems, perhaps as splines, differ by less than this."""
+
+
 def _same_shape(sides: Sides) -> bool:
     """True for a re-export: every face has its equal, and so have volume and area."""
     alignment = sides.alignment
     if alignment.factor != 1.0 or alignment.motion.mirrored or not alignment.matches.complete:
         return False
     x, y = sides.before.facts, sides.after.facts
+    faces = max(len(x.faces), len(y.faces))
     return (
-        abs(x.volume_mm3 - y.volume_mm3) <= VOLUME_RATIO * max(x.volume_mm3, y.volume_mm3)
-        and abs(x.area_mm2 - y.area_mm2) <= 1e-4 * max(x.area_mm2, y.area_mm2)
+        abs(x.volume_mm3 - y.volume_mm3) <= WRITTEN_RATIO * max(x.volume_mm3, y.volume_mm3)
+        and abs(x.area_mm2 - y.area_mm2) <= 1e-4 * max(x.area_mm2, y.area_mm2) + 1e-3 * faces
         and x.closed == y.closed
     )
 
@@ -107,8 +122,11 @@ def _raws(sides: Sides, *, same_shape: bool) -> list[Raw]:
 
 def _unnamed(sides: Sides) -> Raw:
     """The shapes differ and no feature tells how: never silent."""
-    raw = Raw(kind="shape-changed", before=0.0, after=0.0)
     matches = sides.alignment.matches
-    raw.faces_before = tuple(sorted(i for g in matches.groups if not g.same for i in g.before))
-    raw.faces_after = tuple(sorted(j for g in matches.groups if not g.same for j in g.after))
+    raw = Raw(kind="shape-changed")
+    raw.before, raw.after = float(len(matches.gone)), float(len(matches.new))
+    other = [g for g in matches.groups if not g.same]
+    ours = [*matches.gone, *(i for i, _ in matches.moved), *(i for g in other for i in g.before)]
+    theirs = [*matches.new, *(j for _, j in matches.moved), *(j for g in other for j in g.after)]
+    raw.faces_before, raw.faces_after = tuple(sorted(ours)), tuple(sorted(theirs))
     return raw

@@ -93,8 +93,6 @@ def _in_own_places(raws: list[Raw], sides: Sides) -> list[Raw]:
         if r.first is not None:
             f = own[r.first.id]
             r.first = msgspec.structs.replace(r.first, place=f.place, direction=f.direction)
-            if r.shift is not None:
-                r.before = place(f.place)
     return raws
 
 
@@ -253,7 +251,9 @@ def _places(a: Feature, b: Feature) -> Iterable[Raw]:
     angle = angle_deg(a.direction, b.direction)
     if _through(a) and _through(b):
         angle = min(angle, 180.0 - angle)
-    if f"{noun}-turned" in KINDS and angle > ANGLE_DEG and noun not in ("groove", "step"):
+    # a step may be seen from several sides, but never from two opposite ones
+    least = {"groove": 360.0, "step": 179.0}.get(noun, ANGLE_DEG)
+    if f"{noun}-turned" in KINDS and angle > least:
         raw = of_features(f"{noun}-turned", a, b)
         raw.before, raw.after, raw.delta = 0.0, angle, angle
         raw.effect_mm3 = effect_mm3(b)

@@ -60,13 +60,27 @@ def _strangers(sides: Sides) -> bool:
 
 
 def derived_changes(sides: Sides, *, same_shape: bool) -> list[Raw]:
-    """Metal, mass, thinnest wall, stock and process."""
-    shape = [] if same_shape else [_volume(sides), _wall(sides)]
-    found = [*shape, _mass(sides), *_stock(sides), *_process(sides)]
+    """Metal, mass, thinnest wall, stock and process.
+
+    The same shape is made the same way: then only the configuration can change mass or stock.
+    """
+    found = [_mass(sides)]
+    if not same_shape:
+        found += [_volume(sides), _wall(sides), *_process(sides)]
+    if not same_shape or _other_supply(sides):
+        found += _stock(sides)
     raws = [r for r in found if r is not None]
     for r in raws:
         r.derived = True
     return raws
+
+
+def _other_supply(sides: Sides) -> bool:
+    """True where material or catalogue are others, and so may the stock be."""
+    x, y = sides.before, sides.after
+    materials = [None if p.entry is None else p.entry.material for p in (x, y)]
+    series = [None if p.stock is None else p.stock.series for p in (x, y)]
+    return materials[0] != materials[1] or series[0] != series[1]
 
 
 def _volume(sides: Sides) -> Raw | None:

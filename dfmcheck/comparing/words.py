@@ -225,9 +225,19 @@ def _of_body(r: Raw) -> str:
         way = "out of the metal" if r.after > 0 else "into the metal"
         return f"{faces} moved {number(abs(r.after))} {way}"
     if r.kind == "shape-changed":
-        gone, new = value(r.before), value(r.after)
-        return f"shape changed outside its features: {gone} faces gone, {new} new"
+        return _reshaped(r)
     return f"solid {value(r.before)} -> {value(r.after)}"
+
+
+def _reshaped(r: Raw) -> str:
+    gone, new = value(r.before), value(r.after)
+    if (gone, new) != ("0", "0"):
+        return f"shape changed outside its features: {gone} faces gone, {new} new"
+    count = max(len(r.faces_before), len(r.faces_after))
+    if not count:
+        return "shape changed by less than any one face tells"
+    faces = "face has" if count == 1 else f"{count} faces have"
+    return f"shape changed: {faces} another size or outline"
 
 
 def _grams(v: Value) -> str:
@@ -260,6 +270,9 @@ def _of_feature(r: Raw) -> str:
         where = f": {span}" if r.count == 1 else ""
         return f"{subject(r)} moved {number(norm(r.shift))}{where}"
     if suffix == "turned" and isinstance(r.after, float):
+        if r.after > 179.0:
+            verb = "is" if r.count == 1 else "are"
+            return f"{subject(r)} {verb} on the opposite side now"
         return f"{subject(r)} turned by {number(r.after)} deg"
     if r.kind.startswith(("corner-", "floor-", "round-", "freeform-eased", "freeform-tightened")):
         return _radius(r)
