@@ -16,7 +16,7 @@ from dfmcheck.kernel.frame import axes, ordered
 from dfmcheck.kernel.masses import areas_of, mass_of
 from dfmcheck.kernel.mesh import Mesh, mesh_of
 from dfmcheck.kernel.overlaps import as_vec, shared_space
-from dfmcheck.kernel.quadrature import samples_of
+from dfmcheck.kernel.quadrature import sampled
 from dfmcheck.kernel.surfaces import Carrier, carrier_of
 from dfmcheck.kernel.topology import Topology, topology_of
 from dfmcheck.kernel.turning import turning_facts
@@ -53,10 +53,7 @@ def part_facts(
     """
     top = topology_of(shape)
     carriers = [carrier_of(f) for f in top.faces]
-    samples = [
-        samples_of(f, c) if c.kind == "freeform" else None
-        for f, c in zip(top.faces, carriers, strict=True)
-    ]
+    samples = sampled(top, carriers)
     areas, centroids = areas_of(top.faces, samples)
     mesh = mesh_of(shape, top.faces, rough_diagonal(shape))
     for carrier, face, (start, stop) in zip(carriers, top.faces, mesh.node_range, strict=True):
