@@ -124,7 +124,7 @@ def feature_added(view: View) -> Iterator[Remark]:
     for (kind, text), features in sorted(groups.items()):
         count = len(features)
         yield Remark(
-            message=f"{count} {plural(kind, count)} added: {text}",
+            message=f"{count} {plural(kind, count)} added: {text.removeprefix(f'{kind} ')}",
             cost="one operation each, and a further cutter if the size is new",
             advice="use sizes that the part has already, on sides that are machined already",
             feature=features[0].id if count == 1 else None,

@@ -4,7 +4,6 @@ from collections.abc import Iterator
 
 from dfmcheck.api import (
     Engraving,
-    Fillet,
     Groove,
     Limit,
     Part,
@@ -15,6 +14,7 @@ from dfmcheck.api import (
     View,
     rule,
 )
+from dfmcheck_rules.cutters import cutter_mm, is_socket, narrowest_mm, needed_mm
 from dfmcheck_rules.words import PRACTICE, num, number, sizes
 
 STOCKED_RADIUS_MM = 0.5
@@ -50,14 +50,15 @@ def inside_corner_radius(view: View) -> Iterator[Remark]:
     floor and a wall is another matter: a plain end mill leaves that one sharp for nothing.
 
     If a square piece has to fit into the corner, draw a round relief there; otherwise draw a
-    radius somewhat larger than that of a sturdy cutter.
+    radius somewhat larger than that of a sturdy cutter. Hexagon sockets for keys, up to 36 mm
+    across flats, are broached with a tool of their shape and passed over.
 
     Limit: 0.5 mm. Source: stocked end mills begin at 1 mm diameter (ISO 1641-1 and DIN 6527, from
     memory).
     """
     for hollow in _hollows(view.part):
         radius = hollow.corner_radius_mm
-        if radius is None:
+        if radius is None or is_socket(hollow):
             continue
         corner = "a sharp inside corner" if radius < 1e-6 else f"an inside corner of R{num(radius)}"
         yield Remark(
@@ -101,37 +102,65 @@ def deep_narrow_pocket(view: View) -> Iterator[Remark]:
     third power of its length: twice as long, eight times as soft. So the shop takes lighter cuts
     and slower feeds, several cutters of growing length, and finishes the walls more than once.
     Long end mills are stocked for three to five diameters; beyond that they are special. A larger
-    corner radius, a wider slot or a shallower floor helps most.
+    corner radius, a wider slot or a shallower floor helps most. The narrowest place may lie
+    between the wall and what stands in the pocket.
+
+    A groove in an end face is measured alike: on a mill it is a channel, on a lathe it is cut
+    with a blade as wide as the groove, which chatters when it is long (common practice, no
+    source). A slot that is open at both ends, with nothing in the way before and behind it, is
+    cut with a saw or a disc cutter whatever its width, and passed over down to 50 mm.
 
     Limit: 5 diameters of the cutter, which is the narrower of the width and twice the corner
     radius. Source: the DIN 844 long series, from memory.
     """
-    for hollow in _hollows(view.part):
-        cutter = _cutter_mm(hollow)
+    for feature in view.part.features:
+        if isinstance(feature, (Pocket, Slot, Step)):
+            cutter = cutter_mm(feature, view.part)
+        elif isinstance(feature, Groove) and feature.side == "face":
+            cutter = feature.width_mm
+        else:
+            continue
         if cutter is None:
             continue
-        ratio = hollow.depth_mm / cutter
+        ratio = feature.depth_mm / cutter
         yield Remark(
-            message=(
-                f"{sizes(hollow)} takes a cutter of dia {num(cutter)} at most, which has to "
-                f"reach {num(ratio)} times its diameter"
-            ),
-            cost="a long thin cutter bends: light cuts, slow feeds, walls finished twice",
-            advice="enlarge the corner radius or the width, or raise the floor",
+            message=_reaching(feature, cutter, ratio, view.part),
+            cost=_REACH_COST[_on_lathe(feature, view.part)],
+            advice=_REACH_ADVICE[isinstance(feature, Groove)],
             limit="pocket_depth_ratio",
             measured=ratio,
-            feature=hollow.id,
+            feature=feature.id,
         )
 
 
-def _cutter_mm(hollow: Pocket | Slot | Step) -> float | None:
-    """The largest cutter that makes the hollow; None where nothing bounds it."""
-    if isinstance(hollow, Slot) and hollow.profile in ("tee", "dovetail", "triangular"):
-        return None
-    bounds = [] if isinstance(hollow, Step) else [hollow.width_mm]
-    if hollow.corner_radius_mm:
-        bounds.append(2.0 * hollow.corner_radius_mm)
-    return min(bounds, default=None)
+_REACH_COST = {
+    False: "a long thin cutter bends: light cuts, slow feeds, walls finished twice",
+    True: "a long thin blade chatters: light cuts, a slow feed, chips that jam",
+}
+_REACH_ADVICE = {
+    False: "enlarge the corner radius or the width, or raise the floor",
+    True: "make it wider or shallower",
+}
+
+
+def _reaching(
+    feature: Pocket | Slot | Step | Groove, cutter: float, ratio: float, part: Part
+) -> str:
+    if _on_lathe(feature, part):
+        return f"{sizes(feature)} is cut with a blade that reaches {num(ratio)} times its width"
+    narrow = ""
+    if isinstance(feature, (Pocket, Slot)):
+        free = narrowest_mm(feature, part)
+        if free <= cutter and free < feature.width_mm:
+            narrow = f"is {num(free)} wide at its narrowest and "
+    return (
+        f"{sizes(feature)} {narrow}takes a cutter of dia {num(cutter)} at most, which has to "
+        f"reach {num(ratio)} times its diameter"
+    )
+
+
+def _on_lathe(feature: Pocket | Slot | Step | Groove, part: Part) -> bool:
+    return isinstance(feature, Groove) and part.process.process != "milled"
 
 
 @rule(
@@ -305,14 +334,11 @@ def smallest_cutter(view: View) -> Iterator[Remark]:
 
 def _smallest_mm(part: Part) -> tuple[float | None, str | None]:
     """Diameter of the smallest milling cutter that a part needs, and the feature that needs it."""
-    needs: list[tuple[float, str]] = []
-    for feature in part.features:
-        if isinstance(feature, (Pocket, Slot, Step)):
-            cutter = _cutter_mm(feature)
-            if cutter is not None:
-                needs.append((cutter, feature.id))
-        elif isinstance(feature, Fillet) and feature.side == "inside" and feature.role == "corner":
-            needs.append((2.0 * feature.radius_mm, feature.id))
+    needs = [
+        (cutter, feature.id)
+        for feature in part.features
+        if (cutter := needed_mm(feature, part)) is not None
+    ]
     return min(needs, default=(None, None))
 
 

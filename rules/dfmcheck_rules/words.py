@@ -39,23 +39,23 @@ def percent(before: float, after: float, least: float = 1e-6) -> float:
 
 
 def sizes(feature: Feature) -> str:
-    """A feature with its sizes in mm, as a designer would name it: "hole dia 2.5, 8 deep"."""
+    """A feature with its sizes in mm, as a designer would name it: "hole dia 2.5 x 8 deep"."""
     match feature:
         case Pocket(through=True):
             plan = f"{num(feature.length_mm)} x {num(feature.width_mm)}"
-            return f"pocket {plan}, through {num(feature.depth_mm)}"
+            return f"pocket {plan} through {num(feature.depth_mm)}"
         case Hole(through=True):
-            return f"hole dia {num(feature.diameter_mm)}, through {num(feature.depth_mm)}"
+            return f"hole dia {num(feature.diameter_mm)} through {num(feature.depth_mm)}"
         case Hole() | Counterbore() | Countersink():
             name = kind_of(feature)
-            return f"{name} dia {num(feature.diameter_mm)}, {num(feature.depth_mm)} deep"
+            return f"{name} dia {num(feature.diameter_mm)} x {num(feature.depth_mm)} deep"
         case Pocket() | Slot() | Step():
             plan = f"{num(feature.length_mm)} x {num(feature.width_mm)}"
-            return f"{kind_of(feature)} {plan}, {num(feature.depth_mm)} deep"
+            return f"{kind_of(feature)} {plan} x {num(feature.depth_mm)} deep"
         case Groove():
             return (
-                f"{feature.side} groove {num(feature.width_mm)} wide, "
-                f"{num(feature.depth_mm)} deep, dia {num(feature.diameter_mm)}"
+                f"{feature.side} groove {num(feature.width_mm)} wide x "
+                f"{num(feature.depth_mm)} deep at dia {num(feature.diameter_mm)}"
             )
         case Boss():
             return f"boss {num(feature.height_mm)} high"

@@ -9,7 +9,19 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from build123d import Align, Axis, Box, Cone, Cylinder, Pos, Rot, fillet
+from build123d import (
+    Align,
+    Axis,
+    Box,
+    Cone,
+    Cylinder,
+    Pos,
+    RectangleRounded,
+    RegularPolygon,
+    Rot,
+    extrude,
+    fillet,
+)
 from builders import TODAY, make_settings
 
 from dfmcheck.checking.engine import check_part
@@ -79,6 +91,41 @@ def shaft(*lengths: tuple[float, float]) -> Any:
     return made
 
 
+def slitted() -> Any:
+    return block(30) - Pos(0, 0, 15) * Box(2, 200, 15, align=UP)
+
+
+def finned() -> Any:
+    """Three cuts 4 wide and 24 deep across a block."""
+    made = block(30)
+    for x in (-10, 0, 10):
+        made -= Pos(x, 0, 6) * Box(4, 200, 24, align=UP)
+    return made
+
+
+def channelled() -> Any:
+    """A channel of constant width all round an island as high as the block."""
+    outer = extrude(Pos(0, 0, 10) * RectangleRounded(48, 32, 12), 30)
+    return block(40) - (outer - extrude(Pos(0, 0, 10) * RectangleRounded(40, 24, 8), 30))
+
+
+def pinned() -> Any:
+    """A round pin in a pocket, 3 away from one wall."""
+    hollow = extrude(Pos(0, 0, 6) * RectangleRounded(48, 32, 6), 24)
+    return block(30) - (hollow - Pos(24 - 3 - 5, 0, 6) * Cylinder(5, 24, align=UP))
+
+
+def grooved() -> Any:
+    """A stout turned part with a groove in its end face."""
+    ring = Pos(0, 0, 16) * (Cylinder(18, 24, align=UP) - Cylinder(15, 24, align=UP))
+    return Cylinder(25, 40, align=UP) - ring
+
+
+def socketed() -> Any:
+    """A stout turned part with a socket 8.66 across flats, 6 deep."""
+    return Cylinder(10, 20, align=UP) - extrude(Pos(0, 0, 14) * RegularPolygon(5, 6), 6)
+
+
 def analysed(shape: Any) -> Part:
     facts = part_facts(shape.wrapped, name="part")
     features = recognise(facts)
@@ -121,6 +168,12 @@ CASES: dict[str, tuple[Callable[[], Any], dict[str, list[float | None]]]] = {
     "a web of 2": (lambda: webbed(2.0), {}),
     "a web of 0.6": (lambda: webbed(0.6), {"thin-wall": [0.6]}),
     "a hole through a slope of 20 degrees": (wedge_drilled, {"slanted-hole": [20.0]}),
+    "a slit 2 x 15 from side to side": (slitted, {}),
+    "fins of 6 with 4 x 24 between them": (finned, {}),
+    "a ring channel 4 wide, 30 deep": (channelled, {"deep-narrow-pocket": [7.5]}),
+    "a pin 3 beside the wall of a pocket 24 deep": (pinned, {"deep-narrow-pocket": [8.0]}),
+    "a groove 3 wide, 24 deep in an end": (grooved, {"deep-narrow-pocket": [8.0]}),
+    "a hexagon socket": (socketed, {}),
     "a stout shaft": (lambda: shaft((20, 30), (12, 20)), {}),
     "a shaft 8 x 120": (lambda: shaft((8, 120)), {"slender-turned-part": [15.0]}),
     "a head with a pin 3 x 36": (lambda: shaft((20, 10), (3, 36)), {"slender-turned-part": [12.0]}),

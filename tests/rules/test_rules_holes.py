@@ -17,7 +17,7 @@ from dfmcheck_rules import holes, tables
 def test_deep_hole_measures_its_depth_in_diameters_and_says_both() -> None:
     part = make_part(make_feature("hole", diameter_mm=2.5, depth_mm=20.0, through=False))
     (found,) = run_rule(holes.deep_hole, part)
-    assert found.message == "hole dia 2.5, 20 deep is 8 times as deep as wide"
+    assert found.message == "hole dia 2.5 x 20 deep is 8 times as deep as wide"
     assert found.measured == pytest.approx(8.0)
     assert (found.limit, found.limit_value, found.unit) == ("hole_depth_ratio", 5.0, "x diameter")
     assert found.faces == part.features[0].faces

@@ -182,8 +182,8 @@ def test_equal_features_added_together_are_named_once(told_as_one: bool) -> None
         changes = tuple(a_change(f"{i.split('-')[0]}-added", feature_after=i) for i in ids)
     found = run_rule(change.feature_added, now, make_part(), changes)
     assert [f.message for f in found] == [
-        "4 holes added: hole dia 5.5, through 10",
-        "1 slot added: slot 22 x 6, 6 deep",
+        "4 holes added: dia 5.5 through 10",
+        "1 slot added: 22 x 6 x 6 deep",
     ]
     assert found[0].faces == (0, 1, 2, 3)
 
