@@ -15,7 +15,7 @@ from dfmcheck.app.options import Options
 from dfmcheck.app.reading import Reader
 from dfmcheck.cache.store import Cache
 from dfmcheck.config.find import CONFIG_NAME, entry_for
-from dfmcheck.errors import UsageError
+from dfmcheck.errors import NotReadError, UsageError
 from dfmcheck.history.repository import Repository
 from dfmcheck.history.safefile import read_regular
 from dfmcheck.model.facts import FileFacts, NotRead
@@ -42,12 +42,12 @@ def run_part(files: tuple[str, ...], options: Options, maker: ManagerMaker) -> R
     Every finding counts as new, since there is nothing to compare with.
 
     Raises:
-        UsageError: a file that does not exist, a folder, an unknown revision.
+        UsageError: files that do not exist, a folder, an unknown revision; all of them together.
         ConfigError: the configuration that governs a file is wrong.
         PluginError: a plugin is missing or broken.
         KernelMissingError: a file must be read and the kernel cannot be loaded.
     """
-    sources = [_source(file, options.where) for file in files]
+    sources = _sources(files, options.where)
     configs = {name: data for s in sources for name, data in s.configs.items()}
     where = ", ".join(dict.fromkeys(s.where for s in sources))
     settings = load_side(configs, maker.shipped_rules)
@@ -91,6 +91,35 @@ def _reports(source: _Source, reader: Reader, analyser: Analyser, judge: Judge) 
     return reports
 
 
+def _sources(files: tuple[str, ...], where: Path) -> list[_Source]:
+    """The files to look at, in their order.
+
+    Raises:
+        UsageError: some cannot be looked at; the sentence names all of them.
+    """
+    sources: list[_Source] = []
+    missing: list[str] = []
+    others: list[str] = []
+    for file in dict.fromkeys(files):
+        if file and ":" not in file and not (where / file).exists():
+            missing.append(file)
+            continue
+        try:
+            sources.append(_source(file, where))
+        except UsageError as error:
+            others.append(str(error))
+    told = [_missing(missing)] if missing else []
+    if told or others:
+        raise UsageError("; ".join((*told, *others)))
+    return sources
+
+
+def _missing(files: list[str]) -> str:
+    if len(files) == 1:
+        return f"{files[0]}: there is no such file"
+    return f"{', '.join(files[:-1])} and {files[-1]}: there are no such files"
+
+
 def _source(file: str, where: Path) -> _Source:
     if not file:
         msg = "an empty name is no file; name a STEP file"
@@ -98,18 +127,27 @@ def _source(file: str, where: Path) -> _Source:
     path = where / file
     if ":" in file and not path.exists():
         return _of_revision(file, where)
-    if not path.exists():
-        msg = f"{file}: there is no such file"
-        raise UsageError(msg)
     if path.is_dir():
         msg = f"{file}: this is a folder; name the STEP files in it"
         raise UsageError(msg)
-    data = read_regular(str(path.resolve()))
     top = _top(path.resolve())
     shown = path.resolve().relative_to(top or path.resolve().parent).as_posix()
-    content = f"sha256:{hashlib.sha256(data).hexdigest()}"
     configs = _configs_on_disk(path.resolve(), top)
+    try:
+        data = read_regular(str(path.resolve()))
+    except NotReadError as error:
+        return _Source(shown, f"unread:{path.resolve()}", _raiser(error), configs, "the work tree")
+    content = f"sha256:{hashlib.sha256(data).hexdigest()}"
     return _Source(shown, content, lambda: data, configs, "the work tree")
+
+
+def _raiser(error: NotReadError) -> Callable[[], bytes]:
+    """What gives no bytes but the reason why: that file alone loses its answer."""
+
+    def give() -> bytes:
+        raise error
+
+    return give
 
 
 def _of_revision(text: str, where: Path) -> _Source:

@@ -1,5 +1,6 @@
 """Wrong use and wrong configuration: one clear message, the documented status, no traceback."""
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -98,3 +99,28 @@ def test_init_overwrites_nothing(plate: GitFolder, dfmcheck: Callable) -> None:
     again = dfmcheck("init", cwd=plate.path)
     assert again.status == 0
     assert config.read_text(encoding="utf-8") == "# mine\n"
+
+
+def test_all_missing_files_are_named_together(plate: GitFolder, dfmcheck: Callable) -> None:
+    """Exit status 2 before anything is read."""
+    ran = dfmcheck("part", "one.step", "cad/plate.step", "two.step", cwd=plate.path)
+    assert ran.status == 2
+    assert "one.step and two.step: there are no such files" in ran.err
+    assert ran.err.strip().count("\n") == 0
+    ran = dfmcheck("part", "one.step", "cad", "HEAD:three.step", cwd=plate.path)
+    assert ran.status == 2
+    for said in ("one.step: there is no such file", "cad: this is a folder", "three.step"):
+        assert said in ran.err
+    assert ran.out == ""
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_what_is_no_regular_file_costs_only_its_own_answer(
+    plate: GitFolder, dfmcheck: Callable
+) -> None:
+    os.mkfifo(plate.path / "pipe.step")
+    (step,) = (p for p in plate.path.rglob("*.step") if p.name != "pipe.step")
+    ran = dfmcheck("part", "pipe.step", str(step.relative_to(plate.path)), cwd=plate.path)
+    assert ran.status == 4, (ran.out, ran.err)
+    assert "named pipe" in ran.out
+    assert "Features" in ran.out or "volume, area" in ran.out
