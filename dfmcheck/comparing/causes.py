@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable
 
+from dfmcheck.comparing.consequences import link_derived
 from dfmcheck.comparing.feature_changes import is_edge_treatment
 from dfmcheck.comparing.kinds import KINDS
 from dfmcheck.comparing.raw import Raw, Sides
@@ -28,7 +29,7 @@ def link_causes(raws: list[Raw], sides: Sides) -> None:
     """Set `cause` of every change that follows from another; causes are themselves uncaused."""
     touch = _Touch(sides)
     shapes = [r for r in raws if KINDS[r.kind].about in ("shape", "feature") and not r.derived]
-    shapes.sort(key=lambda r: (_rank(r), -r.effect_mm3))
+    shapes.sort(key=lambda r: (_rank(r), touch.stays_put(r), -r.effect_mm3))
     replaced = next((r for r in raws if r.kind == "replaced"), None)
     bosses = [r for r in shapes if r.kind.startswith("boss-")]
     for r in shapes:
@@ -47,7 +48,7 @@ def link_causes(raws: list[Raw], sides: Sides) -> None:
     for r in shapes:
         while r.cause is not None and r.cause.cause is not None:
             r.cause = r.cause.cause
-    _link_derived(raws, shapes)
+    link_derived(raws, shapes, sides)
 
 
 def _made_by_several(r: Raw, shapes: list[Raw], touch: "_Touch") -> Raw | None:
@@ -146,6 +147,20 @@ class _Touch:
     def __init__(self, sides: Sides) -> None:
         self._before = {f.index: f.neighbours for f in sides.alignment.before}
         self._after = {f.index: f.neighbours for f in sides.alignment.after}
+        matches = sides.alignment.matches
+        self._left = {i for i, _ in matches.moved} | set(matches.gone)
+        self._come = {j for _, j in matches.moved} | set(matches.new)
+
+    def stays(self, r: Raw, *, after: bool) -> bool:
+        """True where every face a change concerns, after or before, lies where it lay."""
+        if after:
+            return self._come.isdisjoint(r.faces_after)
+        return self._left.isdisjoint(r.faces_before)
+
+    def stays_put(self, r: Raw) -> bool:
+        """True where nothing of a feature moved: something beside it did."""
+        whole = r.first is None or r.second is None
+        return not whole and self.stays(r, after=True) and self.stays(r, after=False)
 
     def __call__(self, a: Raw, b: Raw) -> bool:
         """True where any face of one change is, or touches, a face of the other."""
@@ -200,7 +215,7 @@ def _explains(c: Raw, r: Raw, touch: _Touch) -> bool:
             return _shortens(c, r) and touch(c, r)
         if is_edge_treatment(r.second or r.first) and _is_whole(r):
             return touch(c, r) and not is_edge_treatment(c.second or c.first)
-        return not _is_whole(r) and _cut_by(c, r) and touch(c, r)
+        return not _is_whole(r) and touch(c, r) and _cut_by(c, r, touch)
     if is_edge_treatment(c.second or c.first):
         return False
     return (_same_length(c, r) or _same_shift(c.shift, r.shift)) and touch(c, r)
@@ -221,8 +236,10 @@ def _outside_explains(c: Raw, r: Raw) -> bool:
     halves = c.kind.startswith("diameter-") or c.what == "diameter"
     if r.kind in ("box-grew", "box-shrank"):
         return False
-    if abs(r.delta) > 0.0 and not r.kind.endswith(("-turned", "-angle", "-slant")):
-        along = halves or _parallel(c.direction, r.direction)
+    if _is_diameter(r):
+        return halves and _equal(abs(r.delta), abs(c.delta), halved=True)
+    if abs(r.delta) > 0.0 and _is_length(r):
+        along = halves or _along(c, r)
         if along and _equal(abs(r.delta), abs(c.delta), halved=halves):
             return True
     if r.shift is None or c.direction is None:
@@ -239,14 +256,46 @@ def _equal(x: float, y: float, *, halved: bool) -> bool:
     return abs(x - y) <= _NEAR_MM or (halved and abs(x - 0.5 * y) <= _NEAR_MM)
 
 
-def _parallel(a: Vec | None, b: Vec | None) -> bool:
-    return a is None or b is None or abs(dot(a, b)) > 0.999
+def _is_diameter(r: Raw) -> bool:
+    """True for the diameter of a turned part or of a boss: metal that stands."""
+    return r.kind.startswith("diameter-") or (r.kind.startswith("boss-") and r.what == "diameter")
+
+
+_LENGTHS = ("-lengthened", "-shortened", "-deepened", "-shallower", "-higher", "-lower")
+_WIDTHS = ("-widened", "-narrowed")
+_ROUND = ("hole-", "counterbore-", "countersink-", "chamfer-")
+
+
+def _is_length(r: Raw) -> bool:
+    """True for sizes between two faces, which follow where one moves; radii are their own."""
+    if r.kind == "face-moved" or r.kind.endswith(_LENGTHS):
+        return True
+    return r.kind.endswith(_WIDTHS) and r.what != "diameter" and not r.kind.startswith(_ROUND)
+
+
+def _along(c: Raw, r: Raw) -> bool:
+    """True where a size lies along the direction in which another changed.
+
+    Lengths and widths lie across their feature's direction, wherever they point.
+    """
+    if c.direction is None:
+        return _across(r, c) if r.direction is not None else True
+    if r.direction is None:
+        return _across(c, r)
+    return abs(dot(c.direction, r.direction)) > 0.999
+
+
+def _across(one: Raw, other: Raw) -> bool:
+    feature = other.second or other.first
+    if feature is None or one.direction is None:
+        return True
+    return abs(dot(one.direction, feature.direction)) < 0.1
 
 
 def _same_length(c: Raw, r: Raw) -> bool:
-    if c.delta == 0.0 or r.delta == 0.0 or not _parallel(c.direction, r.direction):
+    if c.delta == 0.0 or r.delta == 0.0 or not (_is_length(c) and _is_length(r)):
         return False
-    return abs(abs(c.delta) - abs(r.delta)) <= _NEAR_MM
+    return _along(c, r) and abs(abs(c.delta) - abs(r.delta)) <= _NEAR_MM
 
 
 def _same_shift(a: Vec | None, b: Vec | None) -> bool:
@@ -263,38 +312,18 @@ def _belongs(c: Raw, r: Raw) -> bool:
     return False
 
 
-def _cut_by(c: Raw, r: Raw) -> bool:
-    """A size or form changed by a feature that came or went beside it."""
-    if r.kind.endswith(("-split", "-merged", "-through", "-blind", "-opened", "-closed")):
+def _cut_by(c: Raw, r: Raw, touch: _Touch) -> bool:
+    """A size or form changed by a feature that came or went beside it.
+
+    What cuts a feature leaves the rest of it where it lay: a floor that sank as well sank for
+    itself, whatever lies beside it.
+    """
+    if r.kind.endswith(("-split", "-merged", "-outline", "-profile")):
         return True
-    if r.kind.endswith(("-outline", "-profile", "-slant", "-bottom")):
+    if not touch.stays(r, after=c.second is not None):
+        return False
+    if r.kind.endswith(("-through", "-blind", "-opened", "-closed", "-slant", "-bottom")):
         return True
     feature: Feature | None = c.second or c.first
     sizes = [getattr(feature, name, None) for name in _SIZES]
     return any(s is not None and abs(abs(r.delta) - s) <= _NEAR_MM for s in sizes)
-
-
-def _link_derived(raws: list[Raw], shapes: list[Raw]) -> None:
-    """Metal, mass, stock … follow from the largest change of shape, else from the material."""
-    roots = sorted((r for r in shapes if r.cause is None), key=lambda r: -r.effect_mm3)
-    first = [r for r in raws if KINDS[r.kind].about == "whole" and r.kind != "unit-declared"]
-    boxes = [r for r in roots if r.kind.startswith("box-")]
-    material = [r for r in raws if r.kind == "material-changed"]
-    shape = first or roots
-    for r in raws:
-        if not r.derived:
-            continue
-        causes = shape or material
-        if KINDS[r.kind].about == "stock":
-            causes = first or boxes or roots or material
-        if r.kind.startswith("wall-"):
-            causes = [*first, *(c for c in roots if _holds(c, r)), *roots]
-        r.cause = causes[0] if causes else None
-
-
-def _holds(c: Raw, wall: Raw) -> bool:
-    """True where a change concerns a face of the thinnest wall, before or after."""
-    return bool(
-        set(c.faces_after).intersection(wall.faces_after)
-        or set(c.faces_before).intersection(wall.faces_before)
-    )

@@ -62,13 +62,16 @@ def _strangers(sides: Sides) -> bool:
 def derived_changes(sides: Sides, *, same_shape: bool) -> list[Raw]:
     """Metal, mass, thinnest wall, stock and process.
 
-    The same shape is made the same way: then only the configuration can change mass or stock.
+    The same shape is made the same way: then only the configuration can change mass or stock. A
+    unit mistake makes mass, stock and process of the two sides incomparable: they are not told.
     """
-    found = [_mass(sides)]
+    found: list[Raw | None] = []
     if not same_shape:
-        found += [_volume(sides), _wall(sides), *_process(sides)]
-    if not same_shape or _other_supply(sides):
-        found += _stock(sides)
+        found += [_volume(sides), _wall(sides)]
+    if not sides.alignment.unit_mistake:
+        found.append(_mass(sides))
+        found += _process(sides) if not same_shape else ()
+        found += _stock(sides) if not same_shape or _other_supply(sides) else ()
     raws = [r for r in found if r is not None]
     for r in raws:
         r.derived = True
