@@ -8,12 +8,15 @@ import msgspec
 
 from dfmcheck.features.bores import Bore, End, bores
 from dfmcheck.features.context import Context
-from dfmcheck.features.graph import Graph, normal_at
+from dfmcheck.features.graph import Graph
+from dfmcheck.features.mouths import crossing_mm, opened, slant_deg
 from dfmcheck.features.pieces import Piece
-from dfmcheck.features.pierce import blocked, meets_cylinder
+from dfmcheck.features.pierce import blocked
+from dfmcheck.features.reliefs import over_relief
 from dfmcheck.model.base import Vec
 from dfmcheck.model.feature import Bottom, Counterbore, Countersink, Feature, Hole, HoleForm
-from dfmcheck.model.vector import add, dot, parallel, scale
+from dfmcheck.model.facts import Face
+from dfmcheck.model.vector import parallel, scale
 
 COUNTERSINK_RATIO = 1.3
 """A cone that widens a hole less than this is a chamfered edge. DIN 74 and ISO 10642 heads
@@ -31,7 +34,7 @@ def find_holes(context: Context) -> list[Feature]:
     Coaxial bores of one diameter that face each other over a free gap are one hole.
     """
     found: list[Feature] = []
-    for bore in _joined(context.graph, _parted(bores(context))):
+    for bore in _joined(context, _parted(bores(context))):
         found.extend(_Reading(context, bore).features())
     return [_with_seats(context, f) for f in found]
 
@@ -84,8 +87,9 @@ def _parted(found: Iterable[Bore]) -> list[Bore]:
     return result
 
 
-def _joined(graph: Graph, found: list[Bore]) -> list[Bore]:
-    """Join bores of one axis and one diameter across gaps that hold no metal."""
+def _joined(context: Context, found: list[Bore]) -> list[Bore]:
+    """Join bores of one axis across gaps that hold no metal, and over the groove of a seat."""
+    graph = context.graph
     result: list[Bore] = []
     by_axis: dict[int, list[Bore]] = {}
     for bore in found:
@@ -94,7 +98,10 @@ def _joined(graph: Graph, found: list[Bore]) -> list[Bore]:
         group.sort(key=lambda b: (b.low + b.high) / 2)
         last = group[0]
         for bore in group[1:]:
-            if _continues(graph, last, bore):
+            seated = over_relief(context, last, bore, COUNTERBORE_RATIO)
+            if seated is not None:
+                last = seated
+            elif _continues(graph, last, bore):
                 last.gaps.append((last.high, bore.low))
                 last = replace(
                     last, pieces=last.pieces + bore.pieces, high_end=bore.high_end,
@@ -155,19 +162,21 @@ class _Reading:
         )
         parts = above + below
         steps = len(parts) + sinks + more
-        low, high = self.pieces[first].low, self.pieces[last].high
         entry, exit_ = self._end(True), self._end(False)
+        mouth, far = self._axis_ends()
+        low = self.pieces[first].low if first > 0 else far
+        high = self.pieces[last].high if last < len(self.pieces) - 1 else mouth
         bottom, angle = self._bottom(exit_[0], self.pieces[:first])
         through = exit_[0] == "open" and entry[0] == "open" and bottom != "cone"
         faces |= self._floor(exit_, faces)
         head = Hole(
             id=hole,
             faces=tuple(sorted(faces)),
-            place=self._at(self.pieces[-1].high),
+            place=self._at(mouth),
             direction=self.direction,
             diameter_mm=2.0 * narrow,
             depth_mm=high - low,
-            reach_mm=self.pieces[-1].high - low,
+            reach_mm=mouth - low,
             through=through,
             form=_form(parts, steps),
             bottom="none" if through else bottom,
@@ -325,25 +334,29 @@ class _Reading:
             return end, None
         return "other", None
 
+    def _opened(self, end: tuple[End, tuple[int, ...]]) -> list[Face]:
+        if end[0] != "open":
+            return []
+        return opened(self.graph, end[1], {f for p in self.pieces for f in p.faces})
+
     def _slant(self, end: tuple[End, tuple[int, ...]], along: float) -> float:
-        """Angle between the axis and the normal of the face at an open end, in degrees."""
-        faces = [self.graph.faces[f] for f in end[1]]
-        for f in list(faces):
-            if f.surface == "torus" and f.bend == "outside":
-                faces += [self.graph.faces[n] for n in self.graph.neighbours(f.index)]
-        flat = [f for f in faces if f.surface in ("plane", "cylinder")] or faces
-        mine = {f for p in self.pieces for f in p.faces}
-        flat = [f for f in flat if f.index not in mine]
-        if not flat or end[0] != "open":
-            return 0.0
-        face = max(flat, key=lambda f: (f.area_mm2, -f.index))
-        at = self._at(along)
-        if face.surface == "cylinder":
-            met = meets_cylinder(face, at, self.direction)
-            at = add(at, scale(self.direction, min(met, key=abs, default=0.0)))
-        cosine = abs(dot(normal_at(face, at), self.direction))
-        slant = math.degrees(math.acos(min(1.0, cosine)))
-        return slant if slant > 0.05 else 0.0
+        return slant_deg(self._opened(end), self._at(along), self.direction)
+
+    def _axis_ends(self) -> tuple[float, float]:
+        """Where the axis leaves the metal at the mouth and at the other end."""
+        ends = []
+        for up, wall in ((True, self.pieces[-1].high), (False, self.pieces[0].low)):
+            sign = 1.0 if up else -1.0
+            past = crossing_mm(
+                self.graph, self._opened(self._end(up)), self._at(wall), scale(self.direction, sign)
+            )
+            ends.append(wall if past is None else wall + sign * past)
+        mouth, far = ends
+        slack = self.graph.tolerance_mm
+        low, high = self.pieces[0].low, self.pieces[-1].high
+        if low - slack <= far < mouth <= high + slack:
+            return mouth, far
+        return high, low
 
     def _tilted(self) -> bool:
         frame = self.graph.part.frame

@@ -13,7 +13,15 @@ from OCP.BRepAlgoAPI import BRepAlgoAPI_Fuse
 
 from dfmcheck.features.recognise import recognise
 from dfmcheck.kernel.facts import part_facts
-from dfmcheck.model.feature import Chamfer, Counterbore, Countersink, Feature, Fillet, Hole
+from dfmcheck.model.feature import (
+    Chamfer,
+    Counterbore,
+    Countersink,
+    Feature,
+    Fillet,
+    Groove,
+    Hole,
+)
 
 BLOCK = (80.0, 60.0, 30.0)
 
@@ -187,3 +195,27 @@ def test_a_gap_between_cheeks_is_free_wherever_the_seam_lies(turn: float) -> Non
     bore = Pos(0, 0, 3) * Rot(0, 90, 0) * Rot(0, 0, turn) * Cylinder(5, 100)
     hole = only_hole(features_of((fork - bore).solids()[0]))
     assert (hole.depth_mm, hole.through, hole.interrupted) == (pytest.approx(40), True, True)
+
+
+@pytest.mark.parametrize("over", [False, True])
+@pytest.mark.parametrize("bore_mm", [12, 19])
+def test_seat_with_a_relief_groove_is_one_counterbored_hole(bore_mm: float, over: bool) -> None:
+    ring = Cylinder(20, 20) - Cylinder(bore_mm / 2, 20)
+    ring = ring - Pos(0, 0, 6) * Cylinder(10, 8) - Pos(0, 0, 3) * Cylinder(11, 2)
+    features = features_of(((Rot(180, 0, 0) * ring) if over else ring).solids()[0])
+    hole = only_hole(features)
+    (seat,) = (f for f in features if isinstance(f, Counterbore))
+    (groove,) = (f for f in features if isinstance(f, Groove))
+    assert (hole.diameter_mm, hole.depth_mm, hole.reach_mm) == pytest.approx((bore_mm, 12, 20))
+    assert (hole.form, seat.of) == ("counterbored", hole.id)
+    assert (seat.diameter_mm, seat.depth_mm) == pytest.approx((20, 8))
+    assert groove.side == "inside"
+    assert (groove.diameter_mm, groove.width_mm) == pytest.approx((22, 2))
+
+
+def test_groove_far_from_the_shoulder_joins_nothing() -> None:
+    ring = Cylinder(20, 40) - Cylinder(6, 40) - Pos(0, 0, 10) * Cylinder(10, 20)
+    features = features_of((ring - Pos(0, 0, 10) * Cylinder(11, 2)).solids()[0])
+    (seat,) = (f for f in features if isinstance(f, Counterbore))
+    assert seat.diameter_mm == pytest.approx(20)
+    assert sum(isinstance(f, Groove) for f in features) == 1
