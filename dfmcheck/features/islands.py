@@ -55,9 +55,13 @@ def _raised(
             elif blend.side == "inside":
                 feet.add(other)
                 walls.update(s for s in blend.sides if s != floor.index)
+            elif e.convexity == "concave":  # a rounded corner of the metal, upright on the floor
+                walls.update(blend.sides)
             else:
                 return [], []
-    return sorted(walls - feet - {floor.index}), sorted(feet)
+    walls -= feet | {floor.index}
+    corners = {w for w in walls if w in blends and blends[w].side == "outside"}
+    return sorted(walls - corners or walls), sorted(feet)
 
 
 def _turned(graph: Graph, floor: Face, walls: list[int]) -> bool:

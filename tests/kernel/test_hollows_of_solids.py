@@ -6,10 +6,12 @@ The expected figures are those the solids are made with.
 from typing import TypeVar
 
 import pytest
+from build123d import Box, Pos, RectangleRounded, extrude
 from made_parts import cutters as c
 from made_parts.bench import Bench, at_height, both, on_outline, outer_upright
 
 from dfmcheck.features.recognise import recognise
+from dfmcheck.kernel.facts import part_facts
 from dfmcheck.model.feature import Boss, Chamfer, Feature, Fillet, Hole, Pocket, Slot, Step
 
 F = TypeVar("F", bound=Feature)
@@ -184,3 +186,18 @@ def test_pocket_cut_by_a_deeper_slot_stays_one_pocket() -> None:
     assert (pocket.length_mm, pocket.width_mm, pocket.depth_mm) == pytest.approx((50, 40, 8))
     assert (slot.width_mm, slot.depth_mm, slot.through) == pytest.approx((12, 15, True))
     assert len(pocket.faces) == 8  # two floors, two long walls, four half walls
+
+
+def test_what_a_ring_channel_leaves_standing_is_a_boss() -> None:
+    """A channel with rounded corners all round, its middle as high as the block."""
+    shape = Box(100, 70, 40) - (
+        extrude(Pos(0, 0, -10) * RectangleRounded(80, 50, 12), 30)
+        - extrude(Pos(0, 0, -10) * RectangleRounded(72, 42, 8), 30)
+    )
+    features = recognise(part_facts(shape.solids()[0].wrapped, name="channel"))
+    pocket, boss = one(features, Pocket), one(features, Boss)
+    assert boss.of == pocket.id
+    assert (boss.length_mm, boss.width_mm, boss.height_mm) == pytest.approx((72, 42, 30))
+    assert (pocket.length_mm, pocket.width_mm, pocket.depth_mm) == pytest.approx((80, 50, 30))
+    corners = [(f.side, f.radius_mm, f.of) for f in features if isinstance(f, Fillet)]
+    assert sorted(corners) == [("inside", 12, pocket.id)] * 4 + [("outside", 8, boss.id)] * 4
