@@ -15,11 +15,14 @@ from dfmcheck.model.feature import (
     Groove,
     Hole,
     Pocket,
+    Slot,
 )
-from dfmcheck.model.stock import ProcessChoice, Series
+from dfmcheck.model.stock import ProcessChoice
 from dfmcheck.model.vector import dot, from_axis, parallel
-from dfmcheck.planning.catalogue import Allowances, allowances, shipped_series
+from dfmcheck.planning.catalogue import allowances, shipped_series
 from dfmcheck.planning.directions import flipped, milling_directions
+from dfmcheck.planning.reach import EASY_MM, is_drawn_along, keyway_bore
+from dfmcheck.planning.rectangles import BAR_RATIO, Rectangle, widest_rectangle
 
 ROUND_SHARE = 0.5
 """Least share of the outside that is round about the axis of a turned part."""
@@ -41,12 +44,14 @@ SLIMMER_RATIO = 0.05
 
 @dataclass(frozen=True)
 class Turning:
-    """A part seen as a turned one: its axis, the hexagon bar it fits, what turning leaves over."""
+    """A part seen as a turned one: its axis, the bar it fits, what turning leaves over."""
 
     view: Axial
     bar: Hexagon | None
     left_over: tuple[int, ...]
     sockets: tuple[Hexagon, ...]
+    square: Rectangle | None = None
+    flange: bool = False
 
 
 def choose_process(part: PartFacts, features: tuple[Feature, ...]) -> ProcessChoice:
@@ -57,10 +62,10 @@ def choose_process(part: PartFacts, features: tuple[Feature, ...]) -> ProcessCho
         features: its recognised features; without them the choice rests on the faces alone.
     """
     turning = turning_of(part, features)
-    if turning is None or _is_drilled_plate(turning, features):
+    if turning is None or turning.flange or _is_drilled_plate(turning, features):
         return _milled(part, features, turning)
     axis, directions = _worked_from(turning, features)
-    if not turning.left_over:
+    if not turning.left_over and turning.square is None:
         return ProcessChoice(
             process="turned",
             reason=_turned_reason(turning),
@@ -87,15 +92,28 @@ def turning_of(part: PartFacts, features: tuple[Feature, ...]) -> Turning | None
         if h.outside and about.radius_mm <= 0.585 * h.across_flats_mm:  # corner: AF / sqrt(3)
             bar, view = h, about
             break
-    if view is None or (bar is None and view.round_share < ROUND_SHARE):
+    block = widest_rectangle(view) if view is not None and bar is None else None
+    flange = block is not None and view is not None and not _is_bar(view, block)
+    square = block if block is not None and not flange and _is_square_bar(block) else None
+    if view is None or (bar is None and square is None and view.round_share < ROUND_SHARE):
         return _filled(part, features)
-    hexagon_bar = bar is not None and _is_sold(bar.across_flats_mm, shipped_series(), allowances())
+    hexagon_bar = bar is not None and _is_sold("hexagon", bar.across_flats_mm)
     bar = bar if hexagon_bar else None
     taken = set(view.turned_faces) | set(bar.faces if bar else ())
+    taken |= set(square.faces if square else ())
     least = SLIVER_RATIO * part.area_mm2
     left = tuple(f.index for f in part.faces if f.index not in taken and f.area_mm2 > least)
     inside = tuple(h for h in prisms if not h.outside and parallel(h.axis, view.axis))
-    return Turning(view, bar, left, tuple(h for h in inside if view.on_axis(h.centre)))
+    sockets = tuple(h for h in inside if view.on_axis(h.centre))
+    return Turning(view, bar, left, sockets, square, flange)
+
+
+def _is_bar(view: Axial, block: Rectangle) -> bool:
+    return view.length_mm >= BAR_RATIO * block.sides_mm[0]
+
+
+def _is_square_bar(block: Rectangle) -> bool:
+    return block.is_square and _is_sold("square", block.sides_mm[0])
 
 
 def _filled(part: PartFacts, features: tuple[Feature, ...]) -> Turning | None:
@@ -114,14 +132,11 @@ def _filled(part: PartFacts, features: tuple[Feature, ...]) -> Turning | None:
     return Turning(view, None, left, ())
 
 
-def _is_sold(across_flats_mm: float, series: tuple[Series, ...], allowed: Allowances) -> bool:
-    tolerance = allowed.bar_skin_tolerance_mm
-    return any(
-        abs(size - across_flats_mm) <= tolerance
-        for s in series
-        if s.form == "hexagon"
-        for size in s.sizes_mm
-    )
+def _is_sold(form: str, across_mm: float) -> bool:
+    """True where a bar of that form and very size is in the catalogue, in mm or inch."""
+    tolerance = allowances().bar_skin_tolerance_mm
+    sizes = (x for s in shipped_series() if s.form == form for x in s.sizes_mm)
+    return any(abs(size - across_mm) <= tolerance for size in sizes)
 
 
 def _is_drilled_plate(turning: Turning, features: tuple[Feature, ...]) -> bool:
@@ -140,16 +155,28 @@ def _milled(
     part: PartFacts, features: tuple[Feature, ...], turning: Turning | None
 ) -> ProcessChoice:
     directions = milling_directions(part, features)
-    what = (
-        "it has no axis about which its outside is round"
-        if turning is None
-        else "it is a wide, thin disc with most of its work off the axis"
+    if turning is None:
+        why = "too little of its outside is round about one line to turn it on a lathe"
+    elif turning.flange:
+        why = "it is a block or flange with corners and only a short round part"
+    else:
+        why = "it is a wide, thin disc with most of its work away from its middle"
+    holes = [f for f in features if isinstance(f, Hole)]
+    keyways = sum(
+        1 for f in features if isinstance(f, Slot) and keyway_bore(part, f, holes) is not None
     )
+    also = f" {_keyways(keyways).capitalize()}." if keyways else ""
     return ProcessChoice(
         process="milled",
-        reason=f"Milled from {len(directions)} directions, since {what}.",
+        reason=f"Milled from {len(directions)} sides: {why}.{also}",
         setup_directions=directions,
     )
+
+
+def _keyways(count: int) -> str:
+    if count == 1:
+        return "a keyway in the bore (slotted or broached along it)"
+    return f"{count} keyways in the bore (slotted or broached along it)"
 
 
 def _worked_from(turning: Turning, features: tuple[Feature, ...]) -> tuple[Vec, tuple[Vec, ...]]:
@@ -167,8 +194,10 @@ def _worked_from(turning: Turning, features: tuple[Feature, ...]) -> tuple[Vec, 
     for f in features:
         if parallel(f.direction, view.axis, 1.0):
             blind[dot(f.direction, view.axis) > 0.0] += _is_blind(f)
-        elif set(f.faces).intersection(turning.left_over) and not any(
-            _same_setup(view.axis, f.direction, d) for d in others
+        elif (
+            set(f.faces).intersection(turning.left_over)
+            and not _is_cut_along(turning, f, features)
+            and not any(_same_setup(view.axis, f.direction, d) for d in others)
         ):
             others.append(flipped(flipped(f.direction)))
     middle = sum(view.z_mm) / 2.0
@@ -188,6 +217,26 @@ def _worked_from(turning: Turning, features: tuple[Feature, ...]) -> tuple[Vec, 
 def _same_setup(axis: Vec, a: Vec, b: Vec) -> bool:
     """True for directions that indexing about the axis brings to the same cutter."""
     return abs(dot(a, axis) - dot(b, axis)) < 0.02
+
+
+def _is_cut_along(turning: Turning, feature: Feature, features: tuple[Feature, ...]) -> bool:
+    """True for keyways in the bore and short gaps of teeth: made along the axis, from an end."""
+    if not isinstance(feature, Slot):
+        return False
+    view = turning.view
+    if keyway_bore(view.part, feature, [f for f in features if isinstance(f, Hole)]) is not None:
+        return True
+    edges = {e for i in feature.faces for loop in view.part.faces[i].loops for e in loop}
+    heights = [
+        dot(p, view.axis)
+        for e in (view.part.edges[k] for k in edges)
+        for p in (e.start, e.middle, e.end)
+    ]
+    return (
+        bool(heights)
+        and max(heights) - min(heights) <= EASY_MM
+        and is_drawn_along(view.part, feature.faces, view.axis)
+    )
 
 
 def _is_blind(feature: Feature) -> bool:
@@ -211,6 +260,13 @@ def _turned_reason(turning: Turning) -> str:
 def _mixed_reason(turning: Turning, part: PartFacts, features: tuple[Feature, ...]) -> str:
     left = set(turning.left_over)
     pieces: list[str] = []
+    if turning.square is not None:
+        side = f"{turning.square.sides_mm[0]:.4g} mm"
+        bar = f"Turned from square bar {side}, whose flats stay or are milled"
+        if not left:
+            return f"{bar}; all else is round."
+    else:
+        bar = "Turned on a lathe"
     for h in turning.sockets:
         if left.intersection(h.faces):
             left -= set(h.faces).union(*(f.faces for f in features if set(h.faces) & set(f.faces)))
@@ -219,6 +275,13 @@ def _mixed_reason(turning: Turning, part: PartFacts, features: tuple[Feature, ..
     if journal:
         left -= journal
         pieces.append(f"a diameter {off:.3g} mm off the axis (a second chucking or milling)")
+    holes = [f for f in features if isinstance(f, Hole)]
+    keyways = [
+        f for f in features if isinstance(f, Slot) and keyway_bore(part, f, holes) is not None
+    ]
+    if keyways:
+        pieces.append(_keyways(len(keyways)))
+        left = left.difference(*(f.faces for f in keyways))
     counts = Counter(
         str(type(f).__struct_config__.tag) for f in features if left.intersection(f.faces)
     )
@@ -227,7 +290,7 @@ def _mixed_reason(turning: Turning, part: PartFacts, features: tuple[Feature, ..
     bare = len(left - owned)
     if not pieces or (bare and not turning.sockets and not journal):
         pieces.append("1 face" if bare == 1 else f"{bare} faces")
-    return f"Turned about its axis; turning cannot make {_listed(pieces)}."
+    return f"{bar}; a lathe tool alone cannot make {_listed(pieces)}."
 
 
 def _eccentricity(turning: Turning, part: PartFacts) -> tuple[float, set[int]]:

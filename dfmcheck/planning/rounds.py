@@ -1,7 +1,8 @@
-"""Blanks for turned parts: round and hexagon bar, tube."""
+"""Blanks for turned parts: round, hexagon and square bar, tube."""
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 from msgspec.structs import replace
 
@@ -13,9 +14,17 @@ from dfmcheck.model.stock import NextSmaller, ProcessChoice, Series, Stock
 from dfmcheck.model.vector import dot, parallel
 from dfmcheck.planning.blank import Blank, closest, stock_label
 from dfmcheck.planning.catalogue import Allowances
+from dfmcheck.planning.rectangles import BAR_RATIO, widest_rectangle
 
 HEXAGON_AREA = math.sqrt(3.0) / 2.0
 """Area of a regular hexagon over the square of its width across flats."""
+
+
+DIMENSION: dict[str, Literal["across-flats", "width"]] = {
+    "hexagon": "across-flats",
+    "square": "width",
+}
+"""The dimension of bars that are not round."""
 
 
 @dataclass(frozen=True)
@@ -23,7 +32,8 @@ class Turned:
     """What a bar must hold: sizes of the part about its turning axis, in mm.
 
     `plain_skin` is True where the largest diameter is a plain cylinder, or knurled, so that a
-    drawn skin of that size could stay. `bore_mm` is the widest bore that runs through (0: none).
+    drawn skin of that size could stay. `square_mm` is the side of a square section that is as wide
+    as the part. `bore_mm` is the widest bore that runs through (0: none).
     """
 
     diameter_mm: float
@@ -32,6 +42,7 @@ class Turned:
     bore_mm: float
     across_flats_mm: float | None
     both_ends: bool
+    square_mm: float | None = None
 
 
 def bar_candidates(
@@ -50,6 +61,8 @@ def bar_candidates(
     hexes = []
     if need.across_flats_mm is not None and process.process == "turned":
         hexes = _smallest(part, process, need, _of_form(series, "hexagon"), allowed)
+    if need.square_mm is not None and need.length_mm >= BAR_RATIO * need.square_mm:
+        hexes = hexes or _smallest(part, process, need, _of_form(series, "square"), allowed)
     if hexes:
         return hexes
     bar = rounds[0].bought_mm3 if rounds else math.inf
@@ -70,6 +83,7 @@ def turned_need(
         None,
     )
     widest = view.radius_mm
+    block = widest_rectangle(view) if hexagon is None else None
     return Turned(
         diameter_mm=2.0 * widest,
         length_mm=view.length_mm,
@@ -83,6 +97,7 @@ def turned_need(
         bore_mm=2.0 * through_bore_radius(view),
         across_flats_mm=hexagon.across_flats_mm if hexagon else None,
         both_ends=any(dot(d, axis) < -0.9 for d in process.setup_directions),
+        square_mm=block.sides_mm[0] if block is not None and block.is_square else None,
     )
 
 
@@ -146,6 +161,10 @@ def shortfall(
     if series.form == "hexagon":
         flats = need.across_flats_mm or 0.0
         return (0.0, True) if abs(flats - size_mm) <= tolerance else (math.inf, False)
+    if series.form == "square":
+        side = need.square_mm or 0.0
+        same = series.skin == "drawn" and abs(side - size_mm) <= tolerance
+        return (0.0, True) if same else (math.inf, False)
     side = allowed.bar_side_mm(series.skin, size_mm)
     if bore_mm > 0.0:
         if need.bore_mm < allowed.tube_smallest_bore_mm:
@@ -190,6 +209,8 @@ def _blank(
     area = (
         HEXAGON_AREA * size * size
         if series.form == "hexagon"
+        else size * size
+        if series.form == "square"
         else math.pi / 4.0 * (size * size - bore * bore)
     )
     section = (size, bore) if series.form == "tube" else (size,)
@@ -225,6 +246,8 @@ def _next_smaller(
                 continue
             if chosen.form == "hexagon":
                 over = (need.across_flats_mm or 0.0) - x
+            elif chosen.form == "square":
+                over = (need.square_mm or 0.0) - x
             else:
                 over = shortfall(need, s, x, 0.0, allowed)[0]
             found.append(
@@ -232,7 +255,7 @@ def _next_smaller(
                     label=stock_label(s, x),
                     size_mm=x,
                     excess_mm=over,
-                    dimension="across-flats" if chosen.form == "hexagon" else "diameter",
+                    dimension=DIMENSION.get(chosen.form, "diameter"),
                 )
             )
     return closest(found)

@@ -87,6 +87,32 @@ def dome():
     return b3d.revolve(b3d.make_face([*lines[:2], spline, lines[2]]), b3d.Axis.Y)
 
 
+def block(x, y, z, at_x=0.0, at_y=0.0, at_z=0.0):
+    return b3d.Pos(at_x, at_y, at_z) * b3d.Box(x, y, z, align=LOW)
+
+
+def tee_block():
+    return block(60, 80, 30) - block(10, 80, 30, 0, 0, 15) - block(18, 80, 7, 0, 0, 12)
+
+
+def dovetail_block():
+    points = [(-30, 0), (30, 0), (30, 30), (8, 30), (15, 15), (-15, 15), (-8, 30), (-30, 30)]
+    face = b3d.make_face(b3d.Polyline(*points, close=True))
+    return b3d.Pos(0, 40, 0) * b3d.Rot(90, 0, 0) * b3d.extrude(face, 80)
+
+
+def i_section():
+    return block(60, 80, 30) - [block(20, 80, 20, x, 0, 5) for x in (-25, 25)]
+
+
+def square_shaft():
+    return block(20, 20, 60, 0, 0, 20) + cylinder(12, 20) + cylinder(12, 20, 80)
+
+
+def hub_with_keyway():
+    return cylinder(40, 20) - cylinder(15, 20) - block(5, 5, 20, 0, 7.3)
+
+
 TRUTH = {
     # name: (solid, process, stock form, words that the reason must hold)
     "disc with a face groove": (face_groove, "turned", "round", "round about one axis"),
@@ -107,10 +133,20 @@ TRUTH = {
         "turned", "round", "",
     ),
     "ball": (lambda: b3d.Sphere(10), "turned", "round", ""),
+    "square shaft with journals": (
+        square_shaft, "turned-with-milling", "square", "square bar 20 mm",
+    ),
+    "square flange with a short boss": (
+        lambda: box(60, 60, 10) + cylinder(40, 30, 10) - cylinder(20, 40), "milled", "plate",
+        "flange",
+    ),
+    "hub with a keyway": (
+        hub_with_keyway, "turned-with-milling", "round", "keyway in the bore (slotted or broached",
+    ),
     "dome of a spline": (dome, "turned", "round", ""),
-    "plate with many holes": (plate_of_holes, "milled", "plate", "no axis"),
+    "plate with many holes": (plate_of_holes, "milled", "plate", "round about one line"),
     "square block with one big bore": (
-        lambda: box(60, 60, 40) - cylinder(45, 40), "milled", "plate", "no axis",
+        lambda: box(60, 60, 40) - cylinder(45, 40), "milled", "plate", "round about one line",
     ),
     "block with a round boss": (
         lambda: box(100, 100, 20) + cylinder(60, 25, 20), "milled", "plate", "",
@@ -219,3 +255,54 @@ def test_the_front_of_the_bar_is_the_slim_end(facts):
     choice = choose_process(part, recognise(part))
     assert choice.axis == pytest.approx((0, 0, 1))
     assert choice.setup_directions == (choice.axis,)
+
+
+@pytest.mark.parametrize(
+    ("solid", "sides"),
+    [(tee_block, ()), (dovetail_block, ()), (i_section, ((1, 0, 0), (-1, 0, 0)))],
+    ids=["tee", "dovetail", "i-section"],
+)
+@pytest.mark.parametrize("turn", [(0, 0, 0), (23, 51, 77)], ids=["as drawn", "turned"])
+def test_long_profiles_lie_flat_and_are_not_milled_standing_on_end(solid, sides, turn, facts):
+    rotated = b3d.Rot(*turn)
+    part = facts(f"{solid.__name__} {turn}", rotated * solid())
+    found = choose_process(part, recognise(part)).setup_directions
+    wanted = [tuple((rotated * b3d.Pos(*d)).position) for d in ((0, 0, 1), (0, 0, -1), *sides)]
+    assert len(found) == len(wanted)
+    for d in found:
+        assert any(math.dist(d, w) < 1e-3 for w in wanted)
+
+
+@pytest.mark.parametrize("pieces", [1, 2, 6])
+def test_faces_cut_into_pieces_leave_the_directions(pieces, facts):
+    """Area weighs, not the count of faces: one end of the bar in pieces is no reason to start."""
+    part = facts("flat block", block(60, 40, 15))
+    end = max(part.faces, key=lambda f: f.centroid[0])
+    more = [
+        replace(end, index=len(part.faces) + k, area_mm2=end.area_mm2 / pieces)
+        for k in range(pieces - 1)
+    ]
+    shared = [
+        replace(f, area_mm2=f.area_mm2 / pieces) if f.index == end.index else f for f in part.faces
+    ]
+    cut = replace(part, faces=(*shared, *more))
+    whole = choose_process(part, ()).setup_directions
+    assert choose_process(cut, ()).setup_directions == whole
+    assert abs(whole[0][2]) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("solid", [hub_with_keyway, toothed_wheel])
+def test_keyways_and_gaps_of_teeth_need_no_setup_of_their_own(solid, facts):
+    part = facts(solid.__name__, solid())
+    choice = choose_process(part, recognise(part))
+    assert choice.axis is not None
+    for d in choice.setup_directions:
+        assert abs(sum(a * b for a, b in zip(d, choice.axis, strict=True))) > 0.999
+
+
+def test_a_keyway_in_a_block_is_cut_along_its_bore(facts):
+    part = facts("bored block", block(60, 60, 20) - cylinder(15, 20) - block(5, 5, 20, 0, 7.3))
+    choice = choose_process(part, recognise(part))
+    assert choice.process == "milled"
+    assert len(choice.setup_directions) == 2
+    assert "slotted or broached" in choice.reason
