@@ -14,8 +14,8 @@ from dfmcheck.features.pieces import Piece
 from dfmcheck.features.pierce import blocked
 from dfmcheck.features.reliefs import over_relief
 from dfmcheck.model.base import Vec
-from dfmcheck.model.feature import Bottom, Counterbore, Countersink, Feature, Hole, HoleForm
 from dfmcheck.model.facts import Face
+from dfmcheck.model.feature import Bottom, Counterbore, Countersink, Feature, Hole, HoleForm
 from dfmcheck.model.vector import parallel, scale
 
 COUNTERSINK_RATIO = 1.3
@@ -178,7 +178,7 @@ class _Reading:
             depth_mm=high - low,
             reach_mm=mouth - low,
             through=through,
-            form=_form(parts, steps),
+            form=_form(above, below, steps),
             bottom="none" if through else bottom,
             bottom_angle_deg=None if through else angle,
             entry_slant_deg=self._slant(entry, self.pieces[-1].high),
@@ -380,9 +380,11 @@ def _turned(p: Piece) -> Piece:
     return replace(p, low=-p.high, high=-p.low, r_low=p.r_high, r_high=p.r_low)
 
 
-def _form(parts: list[Feature], steps: int) -> HoleForm:
+def _form(above: list[Feature], below: list[Feature], steps: int) -> HoleForm:
+    """One seat at either end or alike at both; anything else is stepped."""
     if steps == 0:
         return "plain"
-    if steps == len(parts) == 1:
-        return "counterbored" if isinstance(parts[0], Counterbore) else "countersunk"
+    kinds = {type(f) for f in (*above, *below)}
+    if steps == len(above) + len(below) and len(kinds) == 1 and max(len(above), len(below)) == 1:
+        return "counterbored" if Counterbore in kinds else "countersunk"
     return "stepped"

@@ -16,6 +16,8 @@ from OCP.Geom import (
 from OCP.GeomConvert import GeomConvert_SurfToAnaSurf
 
 from dfmcheck.kernel.surfaces import Carrier, take_parameters
+from dfmcheck.kernel.trims import along_edges
+from dfmcheck.kernel.vector import dot
 from dfmcheck.model.facts import SurfaceKind
 
 Floats = NDArray[np.float64]
@@ -69,7 +71,7 @@ def recognise(c: Carrier, face: Any, nodes: Floats) -> None:
     elif not _fits(trial, nodes, tolerance, size):
         return
     else:
-        _measure(trial, nodes)
+        _measure(trial, face, nodes)
     for name, value in vars(trial).items():
         setattr(c, name, value)
 
@@ -105,10 +107,12 @@ def _along_and_radius(c: Carrier, nodes: Floats) -> tuple[Floats, Floats]:
     return along, np.linalg.norm(d - np.outer(along, axis), axis=1)
 
 
-def _measure(c: Carrier, nodes: Floats) -> None:
-    """Limits along and about the axis, from the nodes of the mesh."""
+def _measure(c: Carrier, face: Any, nodes: Floats) -> None:
+    """Limits along and about the axis, from the nodes of the mesh and the edges."""
     along, _ = _along_and_radius(c, nodes)
-    c.along = (float(along.min()), float(along.max()))
+    low, high = along_edges(face, c.axis or (0.0, 0.0, 1.0))
+    shift = dot(c.origin or (0.0, 0.0, 0.0), c.axis or (0.0, 0.0, 1.0))
+    c.along = (min(float(along.min()), low - shift), max(float(along.max()), high - shift))
     if c.kind == "cone":
         slope = math.tan(c.half_angle or 0.0)
         ends = [abs((c.radius or 0.0) + t * slope) for t in c.along]

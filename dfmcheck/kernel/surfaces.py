@@ -10,6 +10,7 @@ from OCP.GeomAbs import GeomAbs_SurfaceType as S
 from OCP.gp import gp_Pnt, gp_Vec
 from OCP.TopAbs import TopAbs_Orientation
 
+from dfmcheck.kernel.trims import trimmed
 from dfmcheck.kernel.vector import add, cross, dot, norm, scale, sub, tidy, unit
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Bend, SurfaceKind
@@ -112,7 +113,8 @@ def carrier_of(face: Any) -> Carrier:
     adaptor = BRepAdaptor_Surface(face, True)
     kind = KINDS.get(adaptor.GetType(), "freeform")
     sign = -1.0 if face.Orientation() == TopAbs_Orientation.TopAbs_REVERSED else 1.0
-    c = Carrier(adaptor=adaptor, kind=kind, sign=sign, bounds=BRepTools.UVBounds_s(face))
+    bounds = trimmed(face) if kind in ROUND else BRepTools.UVBounds_s(face)
+    c = Carrier(adaptor=adaptor, kind=kind, sign=sign, bounds=bounds)
     if kind == "freeform":
         _sweep(c)
         return c

@@ -21,9 +21,11 @@ Outline = Literal[
 class Hole(Value, frozen=True, tag_field="kind", tag="hole"):
     """A drilled, bored or reamed round hole: the narrowest cylinder and its bottom.
 
-    `depth_mm` is the length of the full diameter from where this diameter begins; `reach_mm` the
-    distance from the outermost mouth (counterbore and countersink counted) to the end of the full
-    diameter. `bottom_angle_deg` is the whole angle of a cone bottom. `entry_slant_deg` and
+    `depth_mm` is the length of the full diameter, and `reach_mm` the distance from the outermost
+    mouth (counterbore and countersink counted) to the end of the full diameter, both along the
+    axis: a hole that opens into a slanting or a round face begins or ends where its axis passes
+    through that face, be it a plane, cylinder, cone or sphere; into any other face, and over a
+    step, where its wall ends last. `place` is on the axis in that mouth. `bottom_angle_deg` is the whole angle of a cone bottom. `entry_slant_deg` and
     `exit_slant_deg` are the angles between the axis and the normals of the faces entered and left
     (0 = square on). `interrupted` is True where the wall is broken by other features or gaps
     (coaxial across gaps). `tilted` is True where the axis is parallel to no axis of the canonical
