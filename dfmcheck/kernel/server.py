@@ -52,6 +52,7 @@ class Server:
 
     def serve(self) -> None:
         """Load the kernel and answer jobs until the pool hangs up."""
+        gc.disable()  # loading makes very many objects and no garbage
         try:
             from dfmcheck.kernel import worker
 
@@ -60,8 +61,9 @@ class Server:
             self.missing = str(error)
         except Exception as error:  # noqa: BLE001 - whatever it is, the pool must hear of it
             self.missing = f"the geometry kernel cannot be used ({guard.describe(error)})"
-        gc.collect()
         gc.freeze()
+        gc.set_threshold(50_000)
+        gc.enable()
         self.own_bytes = limits.resident_bytes(os.getpid()) or 0
         with suppress(OSError):
             self.control.sendall(wire.READY)
