@@ -166,7 +166,7 @@ class Graph:
         return known
 
     def _span(self, face: Face, direction: Vec) -> tuple[float, float]:
-        low, high = math.inf, -math.inf
+        low, high = self._boxed(face, direction) or (math.inf, -math.inf)
         for loop in face.loops:
             for number in loop:
                 for value in _reach(self.edges[number], direction):
@@ -176,9 +176,25 @@ class Graph:
             return value, value
         return low, high
 
+    def _boxed(self, face: Face, direction: Vec) -> tuple[float, float] | None:
+        """Limits along an axis of the frame for a face drawn out of a closed free curve."""
+        if face.swept != "extruded" or not any(_is_free_ring(self.edges[e]) for x in face.loops
+                                               for e in x):  # fmt: skip
+            return None
+        frame = self.part.frame
+        for k, axis in enumerate((frame.x, frame.y, frame.z)):
+            if parallel(axis, direction):
+                low, high = face.low_mm[k], face.high_mm[k]
+                return (low, high) if dot(axis, direction) > 0.0 else (-high, -low)
+        return None
+
 
 def _cell(p: Vec) -> tuple[int, int, int]:
     return (math.floor(p[0] * 10.0), math.floor(p[1] * 10.0), math.floor(p[2] * 10.0))
+
+
+def _is_free_ring(edge: Edge) -> bool:
+    return edge.curve in ("ellipse", "other") and math.dist(edge.start, edge.end) < 1e-6
 
 
 def straight(edge: Edge) -> bool:

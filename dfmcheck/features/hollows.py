@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Iterable
 
 from dfmcheck.features.angles import facing
+from dfmcheck.features.axes import signed
 from dfmcheck.features.blends import Blend, on_box
 from dfmcheck.features.context import Context
 from dfmcheck.features.gaps import cut_apart, overlap
@@ -18,7 +19,7 @@ from dfmcheck.features.openings import Hollow, opened
 from dfmcheck.features.strays import relieved_roots, slits
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Face
-from dfmcheck.model.vector import cross, dot, sub
+from dfmcheck.model.vector import cross, dot, parallel, square, sub
 
 
 def hollows(context: Context, blends: dict[int, Blend]) -> list[Hollow]:
@@ -33,7 +34,7 @@ def hollows(context: Context, blends: dict[int, Blend]) -> list[Hollow]:
     for a, b, direction in slits(context, whole):
         result.append(Hollow(direction, (), (a, b), ()))
     for part in _with_necks(graph, blends, whole):
-        hollow = opened(graph, blends, part)
+        hollow = _window(graph, blends, part, mouths) or opened(graph, blends, part)
         if hollow is not None:
             hollow.closed = _is_closed(graph, hollow, mouths)
             result.append(hollow)
@@ -86,6 +87,33 @@ def _is_closed(graph: Graph, hollow: Hollow, mouths: list[Mouth]) -> bool:
             ):
                 return False
     return any(w in at_mouths for w in hollow.walls)
+
+
+def _window(
+    graph: Graph, blends: dict[int, Blend], part: tuple[int, ...], mouths: list[Mouth]
+) -> Hollow | None:
+    """Walls of any outline drawn through the part, from a hole in one plane to one opposite."""
+    core = [f for f in part if f not in blends]
+    if not any(graph.faces[f].swept == "extruded" for f in core):
+        return None
+    ends = [n for n, down in mouths if down == core and _drawn_along(graph, core, n)]
+    for n in ends:
+        if any(dot(n, m) < -0.999 for m in ends):
+            soft = tuple(f for f in part if f in blends)
+            return Hollow(signed(n, graph), (), tuple(core), soft, ring=True)
+    return None
+
+
+def _drawn_along(graph: Graph, faces: list[int], direction: Vec) -> bool:
+    """True where all faces run along a direction."""
+    return all(
+        square(f.normal, direction, 1.0)
+        if f.surface == "plane"
+        else f.axis is not None
+        and (f.surface == "cylinder" or f.swept == "extruded")
+        and parallel(f.axis, direction, 1.0)
+        for f in (graph.faces[n] for n in faces)
+    )
 
 
 def _nodes(context: Context, blends: dict[int, Blend]) -> list[int]:

@@ -148,7 +148,18 @@ def corner_radius(graph: Graph, blends: dict[int, Blend], cut: Cut) -> float | N
         and graph.faces[f].axis is not None
         and parallel(graph.faces[f].axis or (0.0, 0.0, 0.0), cut.direction, 5.0)
     ]
+    found += [graph.faces[f].curvature_radius_mm for f in cut.walls if is_drawn(graph, f, cut)]
     return min((r for r in found if r is not None), default=None)
+
+
+def is_drawn(graph: Graph, wall: int, cut: Cut) -> bool:
+    """True for a wall of free outline drawn along the opening."""
+    face = graph.faces[wall]
+    return (
+        face.swept == "extruded"
+        and face.axis is not None
+        and parallel(face.axis, cut.direction, 1.0)
+    )
 
 
 def floor_radius(graph: Graph, blends: dict[int, Blend], cut: Cut) -> float | None:
