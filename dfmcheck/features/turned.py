@@ -62,6 +62,18 @@ def _continues(section: Section, ring: Ring, bounds: list[tuple[float, float]]) 
     return low >= high or not any(a >= low and b <= high for a, b in bounds)
 
 
+def _overtopped(view: Axial, section: Section) -> bool:
+    """The bottom between teeth or splines: round metal stands out beyond it all along."""
+    low, high = section.z_mm
+    radius = section.diameter_mm / 2.0 + SAME_MM
+    return any(
+        r.outside
+        and min(r.r_mm) > radius
+        and min(r.z_mm[1], high) - max(r.z_mm[0], low) > 0.5 * (high - low)
+        for r in view.rings
+    )
+
+
 def find_turned(context: Context) -> list[Feature]:
     """Spigots and journals of a turned part: every outside diameter but the largest, as a boss.
 
@@ -75,6 +87,8 @@ def find_turned(context: Context) -> list[Feature]:
     middle = sum(view.z_mm) / 2.0
     for s in sections(view, context.owner):
         if s.diameter_mm > largest - SAME_MM or not all(context.free(f) for f in s.faces):
+            continue
+        if _overtopped(view, s):
             continue
         up = sum(s.z_mm) / 2.0 > middle
         end = s.z_mm[1] if up else s.z_mm[0]
