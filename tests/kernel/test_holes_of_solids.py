@@ -6,7 +6,7 @@ The expected figures are those the solids are made with.
 import math
 
 import pytest
-from build123d import Axis, Box, Cylinder, Pos, Rot, Solid
+from build123d import Axis, Box, Cone, Cylinder, Pos, Rot, Solid
 from made_parts import cutters as c
 from made_parts.bench import Bench, at_height, both, round_edge
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Fuse
@@ -219,3 +219,15 @@ def test_groove_far_from_the_shoulder_joins_nothing() -> None:
     (seat,) = (f for f in features if isinstance(f, Counterbore))
     assert seat.diameter_mm == pytest.approx(20)
     assert sum(isinstance(f, Groove) for f in features) == 1
+
+
+def test_alike_seats_at_both_ends_name_the_hole() -> None:
+    lower = Rot(180, 0, 0)
+    plate = Box(40, 40, 10) - Cylinder(3, 10)
+    sink = Pos(0, 0, 4) * Cone(3, 5, 2)
+    seat = Pos(0, 0, 3.5) * Cylinder(6, 3)
+    forms = [
+        only_hole(features_of((plate - tool - lower * other).solids()[0])).form
+        for tool, other in ((sink, sink), (seat, seat), (sink, seat))
+    ]
+    assert forms == ["countersunk", "counterbored", "stepped"]
