@@ -171,6 +171,48 @@ def ring_cut(tube: float = 3) -> Any:
     return shaft() - Pos(0, 0, 10) * Torus(12, tube)
 
 
+def lone_pocket(x: float = 0) -> Any:
+    """A block whose pocket has more faces than its outside: the outside says where it lies."""
+    cut = Pos(x, 0, 10) * Box(40, 30, 50, align=UP)
+    return Box(80, 60, 20, align=UP) - fillet(cut.edges().filter_by(Axis.Z), 5)
+
+
+def heat_sink(gap: float = 4) -> Any:
+    """Nine slots from side to side, 8 mm from one to the next, none at a face of the box."""
+    part = Box(80, 60, 30, align=UP)
+    for n in range(9):
+        part -= Pos(8 * n - 32, 0, 6) * Box(gap, 99, 50, align=UP)
+    return part
+
+
+def handed(step: float = 5) -> Any:
+    """A plate with two holes and a step in its edge: no two of its sides are alike."""
+    part = Box(60, 40, 10, align=UP) - Pos(20, 12, 0) * Cylinder(3, 60)
+    part -= Pos(-20, -5, 0) * Cylinder(4, 60)
+    return part - Pos(25, -15, step) * Box(10, 10, 5, align=UP)
+
+
+def journal(first: float = 30) -> Any:
+    """A turned shaft of three diameters, a groove in the first one 20 mm from its end."""
+    part = Cylinder(10, first, align=UP) + Pos(0, 0, first) * Cylinder(12.5, 60, align=UP)
+    part += Pos(0, 0, first + 60) * Cylinder(8.5, 25, align=UP)
+    ring = Cylinder(11, 1.3, align=UP) - Cylinder(9.5, 1.3, align=UP)
+    return part - Pos(0, 0, 20) * ring
+
+
+def plugged(deep: float = 10, corner: float = 3, cable: float = 0, other: float = 0) -> Any:
+    """A block with a pocket 6 mm off its side, perhaps a window through that side.
+
+    `other` mm drilled from the opposite side.
+    """
+    part = Box(60, 32, 24, align=UP)
+    cut = Pos(0, 2, 24 - deep) * Box(30, 16, 50, align=UP)
+    part -= fillet(cut.edges().filter_by(Axis.Z), corner)
+    if cable:
+        part -= Pos(0, 12, 24 - 7) * Box(cable, 20, 5, align=UP)
+    return part - Pos(0, -12, 9) * Rot(90, 0, 0) * Cylinder(other, 30) if other else part
+
+
 def image(part: Any) -> Any:
     """The mirror image."""
     return part.mirror(Plane.YZ)
@@ -256,6 +298,12 @@ CASES: tuple[Case, ...] = (
     ("bracket mirrored", bracket, lambda: image(bracket()),
      (("mirrored", "one hand", "other hand", 1),)),
     ("bracket with a longer leg", bracket, lambda: bracket(45), (("box-grew", 40.0, 45.0, 1),)),
+    ("pocket with most of the faces moved", lone_pocket, lambda: lone_pocket(5),
+     (("pocket-moved", ANY, ANY, 1),)),
+    ("slots of a heat sink widened", heat_sink, lambda: heat_sink(5),
+     (("slot-widened", 4.0, 5.0, 9),)),
+    ("handed plate mirrored", handed, lambda: handed().mirror(Plane.XZ),
+     (("mirrored", "one hand", "other hand", 1),)),
     ("metre for millimetre", block, lambda: block().scale(1000),
      (("unit-changed", 1.0, 1000.0, 1),)),
 )  # fmt: skip

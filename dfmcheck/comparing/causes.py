@@ -11,7 +11,7 @@ from dfmcheck.comparing.trims import link_trimmed
 from dfmcheck.model.base import Vec
 from dfmcheck.model.callouts import kind_of
 from dfmcheck.model.feature import Feature
-from dfmcheck.model.vector import distance, dot, norm, scale
+from dfmcheck.model.vector import distance, dot, norm, scale, sub
 
 _NEAR_MM = 0.03
 """Lengths that agree this closely are taken for the same cause."""
@@ -29,7 +29,7 @@ def link_causes(raws: list[Raw], sides: Sides) -> None:
     """Set `cause` of every change that follows from another; causes are themselves uncaused."""
     touch = _Touch(sides)
     shapes = [r for r in raws if KINDS[r.kind].about in ("shape", "feature") and not r.derived]
-    shapes.sort(key=lambda r: (_rank(r), touch.stays_put(r), -r.effect_mm3))
+    shapes.sort(key=lambda r: (touch.stays_put(r), _rank(r), -r.effect_mm3))
     replaced = next((r for r in raws if r.kind == "replaced"), None)
     bosses = [r for r in shapes if r.kind.startswith("boss-")]
     for r in shapes:
@@ -148,6 +148,7 @@ class _Touch:
         self._before = {f.index: f.neighbours for f in sides.alignment.before}
         self._after = {f.index: f.neighbours for f in sides.alignment.after}
         matches = sides.alignment.matches
+        self._ways = _ways(sides)
         self._left = {i for i, _ in matches.moved} | set(matches.gone)
         self._come = {j for _, j in matches.moved} | set(matches.new)
 
@@ -156,6 +157,12 @@ class _Touch:
         if after:
             return self._come.isdisjoint(r.faces_after)
         return self._left.isdisjoint(r.faces_before)
+
+    def moved_alike(self, a: Raw, b: Raw) -> bool:
+        """True where a plane face of each moved by the same way."""
+        ours = [self._ways[j] for j in a.faces_after if j in self._ways]
+        theirs = [self._ways[j] for j in b.faces_after if j in self._ways]
+        return any(distance(x, y) <= _NEAR_MM for x in ours for y in theirs)
 
     def stays_put(self, r: Raw) -> bool:
         """True where nothing of a feature moved: something beside it did."""
@@ -194,6 +201,18 @@ class _Touch:
         )
 
 
+def _ways(sides: Sides) -> dict[int, Vec]:
+    """How far and whither each moved plane face went, by its index after."""
+    before = {f.index: f for f in sides.alignment.before}
+    after = {f.index: f for f in sides.alignment.after}
+    ways: dict[int, Vec] = {}
+    for i, j in sides.alignment.matches.moved:
+        a, b = before[i], after[j]
+        if b.kind == "plane":
+            ways[j] = scale(b.normal, dot(b.normal, sub(b.centre, a.centre)))
+    return ways
+
+
 def _meets(a: Iterable[int], b: Iterable[int], near: dict[int, frozenset[int]]) -> bool:
     others = set(b)
     return any(i in others or near[i] & others for i in a)
@@ -205,7 +224,7 @@ def _explains(c: Raw, r: Raw, touch: _Touch) -> bool:
     if c.kind.startswith(("box-", "diameter-")):
         return _outside_explains(c, r)
     if c.kind == "face-moved":
-        return (_same_length(c, r) or _same_shift(c.shift, r.shift)) and touch(c, r)
+        return (_same_length(c, r, touch) or _same_shift(c.shift, r.shift)) and touch(c, r)
     if r.kind == "shape-changed":
         return touch.all_touch(r, [c])
     if _belongs(c, r) or (c.kind.endswith("-turned") and c.second is r.second):
@@ -218,7 +237,7 @@ def _explains(c: Raw, r: Raw, touch: _Touch) -> bool:
         return not _is_whole(r) and touch(c, r) and _cut_by(c, r, touch)
     if is_edge_treatment(c.second or c.first):
         return False
-    return (_same_length(c, r) or _same_shift(c.shift, r.shift)) and touch(c, r)
+    return (_same_length(c, r, touch) or _same_shift(c.shift, r.shift)) and touch(c, r)
 
 
 def _shortens(edge: Raw, r: Raw) -> bool:
@@ -292,10 +311,13 @@ def _across(one: Raw, other: Raw) -> bool:
     return abs(dot(one.direction, feature.direction)) < 0.1
 
 
-def _same_length(c: Raw, r: Raw) -> bool:
+def _same_length(c: Raw, r: Raw, touch: _Touch) -> bool:
     if c.delta == 0.0 or r.delta == 0.0 or not (_is_length(c) and _is_length(r)):
         return False
-    return _along(c, r) and abs(abs(c.delta) - abs(r.delta)) <= _NEAR_MM
+    if abs(abs(c.delta) - abs(r.delta)) > _NEAR_MM:
+        return False
+    nowhere = c.direction is None and r.direction is None
+    return touch.moved_alike(c, r) if nowhere else _along(c, r)
 
 
 def _same_shift(a: Vec | None, b: Vec | None) -> bool:
@@ -305,7 +327,9 @@ def _same_shift(a: Vec | None, b: Vec | None) -> bool:
 
 
 def _belongs(c: Raw, r: Raw) -> bool:
-    """A counterbore or fillet that came, went or changed with the feature it belongs to."""
+    """A counterbore or fillet that came, went, moved or turned with the feature it belongs to."""
+    if not _is_whole(r) and (r.shift is None or not _same_shift(c.shift, r.shift)):
+        return False
     for owner, feature in ((c.first, r.first), (c.second, r.second)):
         if owner is not None and feature is not None and feature.of == owner.id:
             return _is_whole(c) == _is_whole(r)

@@ -20,6 +20,7 @@ from dfmcheck.model.feature import (
     Fillet,
     Hole,
     Knurl,
+    Pocket,
     Slot,
     Step,
     Thread,
@@ -110,8 +111,11 @@ def _of_pair(a: Feature, b: Feature) -> Iterable[Raw]:
 
 def _sizes(a: Feature, b: Feature) -> Iterable[Raw]:
     round_both = _is_round(a) and _is_round(b)
+    passed = None if round_both else _passing_side(a, b)
     for size in SIZES[kind_of(a)]:
         x, y = getattr(a, size.attribute), getattr(b, size.attribute)
+        if passed is not None and size.attribute in ("length_mm", "width_mm"):
+            x, y = passed if size.attribute == "width_mm" else (None, None)
         if x is None or y is None or not _differ(size.attribute, x, y):
             continue
         if round_both and size.attribute == "length_mm":
@@ -136,6 +140,24 @@ def _sizes(a: Feature, b: Feature) -> Iterable[Raw]:
         if isinstance(a, Chamfer) and isinstance(b, Chamfer) and size.attribute == "width_mm":
             raw.before, raw.after = main_size(a), main_size(b)
         yield raw
+
+
+def _passing_side(a: Feature, b: Feature) -> tuple[float, float] | None:
+    """One side before and after where the other stayed and it passed that: 20 x 10 -> 30 x 20.
+
+    The longer side is the length, so both length and width differ though one side changed.
+    """
+    if not isinstance(a, Pocket | Boss) or not isinstance(b, Pocket | Boss):
+        return None
+    if not _differ("length_mm", a.length_mm, b.length_mm):
+        return None
+    if not _differ("width_mm", a.width_mm, b.width_mm):
+        return None
+    if not _differ("length_mm", a.length_mm, b.width_mm):
+        return a.width_mm, b.length_mm
+    if not _differ("width_mm", a.width_mm, b.length_mm):
+        return a.length_mm, b.width_mm
+    return None
 
 
 def _depth_follows(a: Feature, b: Feature, growth: float) -> bool:

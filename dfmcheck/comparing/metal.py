@@ -41,7 +41,8 @@ def _of_size(r: Raw, a: Feature, b: Feature) -> float:
     named = [s.attribute for s in SIZES[kind_of(a)] if r.kind in (s.grown, s.shrunk)]
     if not named:
         return _sign(b) * (effect_mm3(b) - effect_mm3(a)) if isinstance(b, Fillet) else 0.0
-    changed = {n: getattr(b, n) for n in named}
+    plain = kind_of(a) not in ("hole", "chamfer")  # their sizes are told otherwise than kept
+    changed = {n: r.after if plain else getattr(b, n) for n in named}
     if "reach_mm" in changed:
         changed["depth_mm"] = getattr(b, "depth_mm", 0.0)
     return _sign(b) * (effect_mm3(msgspec.structs.replace(a, **changed)) - effect_mm3(a))

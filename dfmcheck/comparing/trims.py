@@ -40,7 +40,7 @@ def link_trimmed(shapes: list[Raw], sides: Sides) -> None:
         told_before = {i for c in found for i in c.faces_before}
         told_after = {j for c in found for j in c.faces_after}
         if beside_before <= told_before and beside_after <= told_after:
-            nearest = found or roots
+            nearest = found or (roots if len(roots) == 1 else [])
             r.cause = max(nearest, key=lambda c: c.effect_mm3) if nearest else None
 
 

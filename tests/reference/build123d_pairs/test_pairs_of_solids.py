@@ -4,18 +4,24 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from build123d import Box, Location, Pos, export_step
+from build123d import Box, Cylinder, Location, Pos, export_step
 from pairs_of_solids import (
     ANY,
     CASES,
     TOGETHER,
+    UP,
+    block,
     bored,
     cross_drilled,
     dished,
     grooved,
+    handed,
+    journal,
+    plugged,
     pocketed,
     ring_cut,
     seated,
+    shaft,
     sunk,
 )
 
@@ -132,6 +138,103 @@ def test_a_solid_written_again_is_the_same(name: str, tmp_path: Path) -> None:
     found = compare(parts(name)[0], a_part(facts))
     assert found.same_shape
     assert found.changes == ()
+
+
+def test_a_step_on_the_underside_is_told_as_that_and_not_as_another_hand() -> None:
+    up, down = (a_part(part_facts(handed(z).wrapped, name="part")) for z in (5, 0))
+    for before, after in ((up, down), (down, up)):
+        found = compare(before, after)
+        assert first_hand(found) == [("step-turned", 0.0, 180.0, 1)]
+        assert found.motion.is_identity
+        assert found.changes[0].text.startswith("step 10 x 10 is on the opposite side now")
+
+
+def test_a_longer_journal_leaves_its_groove_in_place() -> None:
+    short, long = (a_part(part_facts(journal(x).wrapped, name="part")) for x in (30, 35))
+    there, back = compare(short, long), compare(long, short)
+    assert first_hand(there) == [("box-grew", pytest.approx(115.0), pytest.approx(120.0), 1)]
+    assert {c.kind for c in there.changes}.isdisjoint({"groove-moved"})
+    assert [inverse(c.kind) for c in there.changes] == [c.kind for c in back.changes]
+    for found in (there, back):
+        assert all(c.before != c.after for c in found.changes if c.kind.endswith("-moved"))
+
+
+def causes(found: Comparison) -> dict[str, str | None]:
+    """Each kind of change with the kind of its cause."""
+    kinds = [c.kind for c in found.changes]
+    return {c.kind: None if c.caused_by is None else kinds[c.caused_by] for c in found.changes}
+
+
+WHY: dict[str, tuple[Any, Any, dict[str, str | None]]] = {
+    # (before, after, what must hang under what)
+    "a window as deep as the pocket sank, corners as well": (
+        plugged, lambda: plugged(deep=16, corner=1.5, cable=12),
+        {"pocket-deepened": None, "corner-tightened": None, "pocket-added": None,
+         "setups-more": "pocket-added", "volume-shrank": "pocket-deepened"}),
+    "corners and a cross hole": (
+        plugged, lambda: plugged(corner=2, other=2),
+        {"corner-tightened": None, "hole-added": None, "setups-more": "hole-added"}),
+    "a cross hole gone, the pocket deeper": (
+        lambda: plugged(other=2), lambda: plugged(deep=14),
+        {"hole-removed": None, "pocket-deepened": None, "setups-fewer": "hole-removed",
+         "volume-shrank": "pocket-deepened"}),
+    "as much longer as a hole is wider": (
+        lambda: block(length=100), lambda: block(length=102, hole=7.5),
+        {"box-grew": None, "hole-widened": None}),
+    "as much thicker as corners are eased": (
+        pocketed, lambda: pocketed(height=22, corner=6),
+        {"box-grew": None, "corner-eased": None}),
+    "a hole in the floor of a pocket that sank": (
+        lambda: drilled_floor(8), lambda: drilled_floor(12),
+        {"pocket-deepened": None, "hole-shallower": "pocket-deepened"}),
+    "a boss in a pocket that sank": (
+        lambda: island(8), lambda: island(12),
+        {"pocket-deepened": None, "boss-higher": "pocket-deepened"}),
+}  # fmt: skip
+
+
+def drilled_floor(deep: float) -> Any:
+    return pocketed(depth=deep) - Pos(-5, 0, 3) * Cylinder(3, 17, align=UP)
+
+
+def island(deep: float) -> Any:
+    return pocketed(depth=deep, length=60, width=40, x=0) + Cylinder(5, 20, align=UP)
+
+
+@pytest.mark.parametrize("name", WHY)
+def test_a_knock_on_hangs_under_what_explains_it(name: str) -> None:
+    make_before, make_after, expected = WHY[name]
+    before, after = (
+        a_part(part_facts(f().wrapped, name="part")) for f in (make_before, make_after)
+    )
+    there, back = compare(before, after), compare(after, before)
+    found = causes(there)
+    assert {k: found.get(k, "not said") for k in expected} == expected
+    mirrored = {inverse(k): None if c is None else inverse(c) for k, c in found.items()}
+    assert causes(back) == mirrored
+
+
+def in_splines(shape: Any) -> Any:
+    """As systems write it that know no surfaces but splines."""
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_NurbsConvert
+
+    return BRepBuilderAPI_NurbsConvert(shape.wrapped, True).Shape()
+
+
+@pytest.mark.parametrize("make", [pocketed, seated, bored, grooved, cross_drilled, shaft])
+def test_a_solid_written_in_splines_is_the_same(make: Any) -> None:
+    whole = a_part(part_facts(make().wrapped, name="part"))
+    splines = a_part(part_facts(in_splines(make()), name="part"))
+    for before, after in ((whole, splines), (splines, whole)):
+        found = compare(before, after)
+        assert found.same_shape
+        assert found.changes == ()
+
+
+def test_nothing_follows_from_a_unit_mistake_but_the_unit() -> None:
+    before, after = parts("metre for millimetre")
+    assert [c.kind for c in compare(before, after).changes] == ["unit-changed"]
+    assert [c.kind for c in compare(after, before).changes] == ["unit-changed"]
 
 
 def in_half_faces(shape: Any) -> Any:
