@@ -62,7 +62,8 @@ def describe(permit: Permit, unit: str = "") -> str:
     """The permit in words: who gave it, up to what, until when and why."""
     value = ""
     if permit.up_to is not None:
-        value = f" up to {permit.up_to:g}{' ' + unit if unit else ''}"
+        named = unit in permit.limit  # "setups up to 3", not "up to 3 setups"
+        value = f" up to {permit.up_to:g}{'' if named else ' ' + unit}"
     feature = f" for {permit.feature}" if permit.feature else ""
     return (
         f"permit of {permit.owner} for {permit.part}, {permit.limit}{feature}{value}, until "

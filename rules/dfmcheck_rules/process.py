@@ -1,5 +1,6 @@
 """Rules about the machine that makes a part and how often the part is set up on it."""
 
+import re
 from collections.abc import Iterator
 
 from dfmcheck.api import Limit, Remark, View, rule
@@ -107,12 +108,18 @@ def process_change(view: View) -> Iterator[Remark]:
         return
     for change in view.changes("process-changed"):
         yield Remark(
-            message=f"{_words(before.process)} -> {_words(after.process)}: {after.reason}",
+            message=f"{_words(before.process)} -> {_words(after.process)}: {_why(after.reason)}",
             cost="another machine or one more setup, at another rate",
             advice="look for the feature that forces the change, and whether it is worth it",
             faces=change.faces_after,
             signature="process",
         )
+
+
+def _why(reason: str) -> str:
+    """The reason without the name of the process before it and the stop behind it."""
+    why = re.sub(r"^(Turned|Milled)( [^:;,]{1,40})?(:|;|, since) ", "", reason)
+    return why.removesuffix(".")
 
 
 def _words(process: str) -> str:

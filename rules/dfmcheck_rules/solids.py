@@ -124,7 +124,9 @@ def part_vanished(view: View) -> Iterator[Remark]:
         yield Remark(
             message=change.text,
             cost="nobody orders what is not there",
-            advice="if it is meant, take its entry out of dfmcheck.toml as well",
+            advice="if it is meant, take its entry out of dfmcheck.toml as well"
+            if view.part.entry is not None
+            else "if it is not meant, bring it back; git has it still",
             signature="gone",
         )
 

@@ -6,13 +6,16 @@ Only the figures that changed or are limited stand in it.
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from dfmcheck.model.change import Change
 from dfmcheck.model.feature import Feature, Fillet, Hole, Pocket, Slot, Step
 from dfmcheck.model.finding import Finding
 from dfmcheck.model.part import Part
 from dfmcheck.reporting.sanitise import clean
-from dfmcheck.reporting.sheet.features import ORDER, counts, noun
+from dfmcheck.reporting.sheet.features import ORDER, noun
+from dfmcheck.reporting.sheet.features import counts as counts_of
 from dfmcheck.reporting.sheet.words import (
     PROCESS,
+    direction,
     directions,
     number,
     percent,
@@ -26,6 +29,8 @@ _SAME_FIGURE = {
     "inside_corner_radius": "smallest inside corner",
 }
 """Figures that a limit of this name tells better."""
+
+_VOLUME = "volume, cm3"
 
 ALIKE_MM = 5e-3
 """Lengths nearer than this are the same figure to a reader."""
@@ -48,11 +53,36 @@ class Row:
         return bool(self.change) or (self.before != self.now and bool(self.before))
 
 
-def table_rows(now: Part, before: Part | None, findings: tuple[Finding, ...]) -> list[Row]:
-    """The rows of a part: limited figures that hold first, then the changed ones."""
+_TOLD_AS = {
+    "stock-grew": ("stock",), "stock-shrank": ("stock",), "stock-form": ("stock",),
+    "process-changed": ("process",),
+}  # fmt: skip
+"""Rows whose figures a change of this kind tells together with its cause."""
+
+
+def table_rows(
+    now: Part,
+    before: Part | None,
+    findings: tuple[Finding, ...],
+    changes: tuple[Change, ...] = (),
+    *,
+    counts: bool = True,
+) -> list[Row]:
+    """The rows of a part: limited figures that hold first, then the changed ones.
+
+    Args:
+        now: the part.
+        before: its former revision.
+        findings: of the part.
+        changes: those that the list below the table tells, and those that give the mass.
+        counts: tell how many features of each kind there are.
+    """
     limited = _limited(findings, before)
     told = {_SAME_FIGURE.get(name) for name in limited}
-    figures = [r for r in _figures(now, before) if r.changed and r.label not in told]
+    told |= {label for c in changes for label in _TOLD_AS.get(c.kind, ())}
+    rows = _figures(now, before, counts=counts, setups="setups" not in limited)
+    rows = _with_mass(rows, changes)
+    figures = [r for r in rows if r.changed and r.label not in told]
     holding = [r for r in limited.values() if r.mark == "HOLD"]
     others = [r for r in limited.values() if r.mark != "HOLD"]
     return [*holding, *figures, *others]
@@ -95,44 +125,36 @@ def _limited_row(name: str, finding: Finding, former: Part | None) -> Row:
     )
 
 
-def _figures(now: Part, before: Part | None) -> list[Row]:
+def _figures(now: Part, before: Part | None, *, counts: bool, setups: bool) -> list[Row]:
     if before is None:
         return []
     return [
-        *_setups(now, before),
+        Row("process", PROCESS[before.process.process], PROCESS[now.process.process]),
+        *_setups(now, before, counted=setups),
         *_stock(now, before),
         *_shape(now, before),
         *_tightest(now, before),
-        *_counted(now, before),
+        *(_counted(now, before) if counts else ()),
     ]
 
 
-def _setups(now: Part, before: Part) -> list[Row]:
-    old, new = before.process, now.process
-    more = len(new.setup_directions) - len(old.setup_directions)
-    rows = [Row("process", PROCESS[old.process], PROCESS[new.process])]
-    if old.setup_directions != new.setup_directions:
-        rows.append(
-            Row(
-                "setup directions",
-                directions(old.setup_directions),
-                directions(new.setup_directions),
-                signed(more) if more else "other",
-            )
-        )
-    return rows
+def _setups(now: Part, before: Part, *, counted: bool) -> list[Row]:
+    """Where the cutter comes from; how many setups that is, unless a limit's row says it."""
+    old, new = before.process.setup_directions, now.process.setup_directions
+    if sorted(map(direction, old)) == sorted(map(direction, new)):
+        return []  # in another order alone
+    texts = directions(old), directions(new)
+    more = len(new) - len(old)
+    change = f"{signed(more)} {'setup' if abs(more) == 1 else 'setups'}" if more else ""
+    return [Row("cut from", *texts, change if counted else "")]
 
 
 def _stock(now: Part, before: Part) -> list[Row]:
     old, new = before.stock, now.stock
     if old is None or new is None:
         return [Row("stock", stock(old), stock(new))]
-    labels = clean(old.label, 40), clean(new.label, 40)
-    lengths = number(old.length_mm, 1), number(new.length_mm, 1)
-    longer = new.length_mm - old.length_mm
     rows = [
-        Row("stock", *labels),
-        Row("stock length, mm", *lengths, signed(longer, 1) if lengths[0] != lengths[1] else ""),
+        Row("stock", stock(old), stock(new)),
         _amount("metal cut away, cm3", old.removed_mm3 / 1e3, new.removed_mm3 / 1e3),
     ]
     if rows[-1].changed:
@@ -150,8 +172,23 @@ def _shape(now: Part, before: Part) -> list[Row]:
     ]
     return [
         Row("box X x Y x Z, mm", sizes(old.box_mm), sizes(new.box_mm), "\n".join(steps)),
-        _amount("volume, cm3", old.volume_mm3 / 1e3, new.volume_mm3 / 1e3),
+        _amount(_VOLUME, old.volume_mm3 / 1e3, new.volume_mm3 / 1e3),
     ]
+
+
+def _with_mass(rows: list[Row], changes: tuple[Change, ...]) -> list[Row]:
+    """The mass where it is known and changed; in place of the volume where it says the same."""
+    for change in changes:
+        before, after = change.before, change.after
+        if not change.kind.startswith("mass-"):
+            continue
+        if isinstance(before, str | None) or isinstance(after, str | None):
+            continue
+        mass = _amount("mass, g", before, after)
+        at = next((i for i, r in enumerate(rows) if r.label == _VOLUME), len(rows))
+        same = at < len(rows) and rows[at].change.split()[1:] == mass.change.split()[1:]
+        return [*rows[:at], mass, *rows[at + 1 if same else at :]]
+    return rows
 
 
 def _amount(label: str, old: float, new: float) -> Row:
@@ -159,7 +196,8 @@ def _amount(label: str, old: float, new: float) -> Row:
     texts = number(old, places), number(new, places)
     if texts[0] == texts[1]:
         return Row(label, *texts)
-    share = f" {percent(abs(new - old) / old)}" if old > 0.0 else ""
+    share = percent(abs(new - old) / old) if old > 0.0 else ""
+    share = f" {share}" if share and not share.startswith("0 ") else ""
     return Row(label, *texts, signed(new - old, places) + share)
 
 
@@ -203,7 +241,7 @@ def deepest_ratio(features: tuple[Feature, ...]) -> float | None:
 
 
 def _counted(now: Part, before: Part) -> list[Row]:
-    old, new = counts(before.features), counts(now.features)
+    old, new = counts_of(before.features), counts_of(now.features)
     rows = []
     for kind in ORDER:
         a, b = old.get(kind, 0), new.get(kind, 0)

@@ -6,7 +6,7 @@ from dfmcheck.model.report import RunReport
 from dfmcheck.model.settings import PolicyChange
 from dfmcheck.reporting.sanitise import clean
 from dfmcheck.reporting.sheet.paper import BOLD, Paper
-from dfmcheck.reporting.sheet.words import count, revision
+from dfmcheck.reporting.sheet.words import count, revision, shortened
 
 _STATUS_ORDER = (
     "changed", "added", "removed", "renamed", "configuration", "re-exported", "unreadable",
@@ -74,15 +74,15 @@ def _sides(paper: Paper, run: RunReport) -> None:
         return
     paper.item("now", revision(span.after), room=8)
     paper.item("before", revision(span.before), room=8)
-    why = span.chosen.rpartition("; ")[2]  # both sides stand above
+    why = shortened(span.chosen.rpartition("; ")[2])  # both sides stand above
     if why:
         paper.item("why", clean(why, 300), room=8)
     for note in span.notes:
-        paper.item("note", clean(note, 1000), room=8)
+        paper.item("note", clean(shortened(note), 1000), room=8)
 
 
 def _policy(paper: Paper, run: RunReport) -> None:
-    source = clean(run.policy_source, 300) or "the defaults (no dfmcheck.toml)"
+    source = clean(shortened(run.policy_source), 300) or "the defaults (no dfmcheck.toml)"
     changes = run.policy_changes
     if not changes:
         paper.item("limits", f"from {source}, unchanged", room=8)

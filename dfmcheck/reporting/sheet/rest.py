@@ -4,8 +4,9 @@ from dfmcheck.checking.permits import EXPLANATION
 from dfmcheck.model.finding import NotChecked
 from dfmcheck.model.report import PartReport, RunReport
 from dfmcheck.reporting.sanitise import clean
+from dfmcheck.reporting.sheet.findings import told_at_the_end
 from dfmcheck.reporting.sheet.paper import Cell, Paper
-from dfmcheck.reporting.sheet.words import listed
+from dfmcheck.reporting.sheet.words import count, listed
 
 _PERMIT_ORDER = (
     "exceeded", "expired", "no-such-part", "no-such-limit", "unused", "used", "not-looked-at",
@@ -17,7 +18,7 @@ def set_brief(paper: Paper, reports: list[PartReport]) -> None:
     for status, heading in (
         ("removed", "Removed"),
         ("renamed", "Renamed, the same shape"),
-        ("re-exported", "Re-exported: other bytes, the same shape, nothing to judge"),
+        ("re-exported", "Re-exported: other bytes, the same shape"),
         ("unchanged", "Looked at and the same"),
     ):
         chosen = [r for r in reports if r.status == status]
@@ -25,10 +26,29 @@ def set_brief(paper: Paper, reports: list[PartReport]) -> None:
             continue
         paper.blank()
         paper.heading(heading)
-        rows: list[tuple[Cell, ...]] = [
-            (clean(r.number, 40), clean(r.name, 40), _paths(r)) for r in chosen
-        ]
+        rows: list[tuple[Cell, ...]] = [(clean(r.number, 40), _name(r), _paths(r)) for r in chosen]
+        if not any(name for _, name, _ in rows):
+            rows = [(number, paths) for number, _, paths in rows]
         paper.table(rows)
+        _small_print(paper, chosen)
+
+
+def _small_print(paper: Paper, reports: list[PartReport]) -> None:
+    """Under parts told in a line: what to do if they should not be gone, what is as it was."""
+    findings = [f for r in reports for f in r.findings if not told_at_the_end(f)]
+    if reports[0].status == "removed":
+        for advice in dict.fromkeys(f.advice for f in findings if f.advice):
+            paper.line(f"({clean(advice, 600)})", indent=2)
+    elif findings:
+        n = len(findings)
+        verb = "was" if n == 1 else "were"
+        told = f"{count(n, 'finding')} {verb} there before; `dfmcheck part FILE` tells"
+        paper.line(f"({told} {'it' if n == 1 else 'them'})", indent=2)
+
+
+def _name(report: PartReport) -> str:
+    name = clean(report.name, 40)
+    return "" if f"/{report.number}".endswith(f"/{name}") else name
 
 
 def _paths(report: PartReport) -> str:
@@ -41,7 +61,7 @@ def set_rest(paper: Paper, run: RunReport) -> None:
     """Everything below the parts."""
     _not_checked(paper, run.not_checked)
     _permits(paper, run)
-    _undecided(paper, run)
+    _missing(paper, run)
     if run.notes:
         paper.blank()
         for note in run.notes:
@@ -82,54 +102,65 @@ def _permits(paper: Paper, run: RunReport) -> None:
         paper.item(state.state, clean(text, 1000), indent=2, room=14)
 
 
-def _undecided(paper: Paper, run: RunReport) -> None:
-    rows: list[tuple[Cell, ...]] = []
+def _missing(paper: Paper, run: RunReport) -> None:
+    """What a shop would still have to ask, parts that lack the same together."""
     bare: list[str] = []
+    lacking: dict[str, list[str]] = {}
     for report in run.parts:
-        part = report.part
-        if part is None:
+        if report.part is None:
             continue
-        if part.entry is None:
-            bare.append(clean(report.number, 40))
-        elif part.entry.make == "machined":
-            missing = _missing(report)
-            if missing:
-                rows.append((clean(report.number, 40), listed(missing)))
-    if not rows and not bare:
+        number = clean(report.number, 40)
+        if report.part.entry is None:
+            bare.append(number)
+        said = _lacks(report)
+        if said:
+            lacking.setdefault("; ".join(said), []).append(number)
+    if not bare and not lacking:
         return
     paper.blank()
-    paper.heading("Undecided")
+    paper.heading("Before a request to a shop")
     if bare:
-        named = listed([*bare[:6], *([f"{len(bare) - 6} more"] if len(bare) > 6 else [])])
         verb = "has no entry" if len(bare) == 1 else "have no entry"
-        text = f"{named} {verb} in dfmcheck.toml: judged with the defaults, stock as for aluminium"
-        paper.line(text, indent=2)
-    if rows:
-        paper.table(rows)
+        text = f"{verb} in dfmcheck.toml: judged with the defaults, stock as for aluminium"
+        paper.line(f"{_named(bare)} {text}", indent=2)
+    if len(lacking) == 1 and list(lacking.values()) == [bare]:
+        paper.line(next(iter(lacking)), indent=2)
+    else:
+        paper.table([(_named(numbers), said) for said, numbers in lacking.items()])
 
 
-def _missing(report: PartReport) -> list[str]:
+def _named(numbers: list[str]) -> str:
+    more = [f"{len(numbers) - 6} more"] if len(numbers) > 6 else []
+    return listed([*numbers[:6], *more])
+
+
+def _lacks(report: PartReport) -> list[str]:
     entry = report.part.entry if report.part is not None else None
-    if entry is None:
-        return []
-    missing = []
-    if not entry.material:
-        missing.append("material")
-    if not entry.finish:
-        missing.append("finish")
-    if not entry.letter:
-        missing.append("revision letter")
-    return missing
+    said = []
+    for finding in report.findings:
+        if told_at_the_end(finding):
+            text = clean(finding.message, 1000).removeprefix("Before a request to a shop: ")
+            said.append(text.rstrip(".") + (", as before" if finding.state == "old" else ""))
+    if entry is not None and entry.make == "machined" and not entry.letter:
+        said.append("no revision letter is set")
+    return said
 
 
 def told_briefly(report: PartReport) -> bool:
-    """Whether one line says all there is about a part."""
-    if report.findings or report.doubts or report.not_read or report.notes:
+    """Whether one line says all there is about a part.
+
+    A part that is gone, moved or exported again is not judged anew: what was found in it before
+    is counted.
+    """
+    if report.doubts or report.not_read or report.notes or report.former_not_read is not None:
         return False
-    if report.former_not_read is not None:
+    if report.comparison is not None and report.comparison.changes:
         return False
-    if report.status in ("removed", "re-exported", "unchanged"):
-        return not report.comparison or not report.comparison.changes
-    if report.status == "renamed":
-        return report.comparison is not None and not report.comparison.changes
-    return False
+    if report.status == "removed":
+        return not any(f.holds or f.permit for f in report.findings)
+    if report.status not in ("renamed", "re-exported", "unchanged") or report.comparison is None:
+        return report.status in ("re-exported", "unchanged") and not report.findings
+    told = [f for f in report.findings if not told_at_the_end(f)]
+    if report.status == "unchanged":
+        return not told  # looked at because it was asked for
+    return not any(f.holds or f.permit or f.state == "new" for f in told)

@@ -4,10 +4,12 @@ import re
 
 from dfmcheck.model.base import Vec
 from dfmcheck.model.history import Revision
-from dfmcheck.model.stock import Process, Stock
+from dfmcheck.model.stock import Process, ProcessChoice, Stock
 from dfmcheck.reporting.sanitise import clean
 
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_WHOLE_ID = re.compile(r"\b[0-9a-fA-F]{40}(?:[0-9a-fA-F]{24})?\b")
+_ITS_NAME = re.compile(r"^(turned|milled)( [^:;,]{1,40})?(:|;|, since) ", re.IGNORECASE)
 _DATE = re.compile(r"(\d{4})-(\d{2})-(\d{2})")
 
 PROCESS: dict[Process, str] = {
@@ -93,7 +95,7 @@ def date(iso: str | None) -> str:
 
 def revision(side: Revision) -> str:
     """One side of a comparison: what it is, its author's date and its subject."""
-    label = clean(side.label, 60)
+    label = clean(shortened(side.label), 60)
     if side.kind == "worktree":
         return "working tree"
     if side.kind == "index":
@@ -107,10 +109,22 @@ def revision(side: Revision) -> str:
 
 
 def stock(chosen: Stock | None) -> str:
-    """The blank as on a saw list: "round 25, 44 long", "plate 20, 66 x 46"."""
-    if chosen is None:
-        return "none found"
-    label = clean(chosen.label, 60)
-    if chosen.form in ("plate", "block"):
-        return f"{label}, {number(chosen.length_mm, 1)} long"
-    return f"{label}, {number(chosen.length_mm, 1)} long"
+    """The blank as on a saw list: "round 25, 44 long", "plate 20, 46 x 66 long"."""
+    from dfmcheck.comparing.whole import stock_words
+
+    return clean(stock_words(chosen), 80)
+
+
+def process(choice: ProcessChoice) -> str:
+    """The process and why, in one sentence that names it once."""
+    name = PROCESS[choice.process]
+    reason = clean(choice.reason, 300).rstrip(".")
+    short = _ITS_NAME.sub("", reason, count=1) if choice.process != "not-machined" else reason
+    if short == reason and reason.lower().startswith(name):
+        return name + reason[len(name) :]
+    return f"{name}: {short[:1].lower()}{short[1:]}" if short else name
+
+
+def shortened(text: str) -> str:
+    """Text in which each whole id of a commit is cut to seven digits."""
+    return _WHOLE_ID.sub(lambda found: found.group()[:7], text)

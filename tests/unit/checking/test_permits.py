@@ -73,7 +73,7 @@ def test_what_needs_attention_is_warned_of() -> None:
 def test_a_permit_is_explained_wherever_it_is_printed() -> None:
     text = describe(a_permit("setups", up_to=3.0), "setups")
     assert text == (
-        "permit of ada for DL-1, setups up to 3 setups, until 2026-06-30 (that day included), "
+        "permit of ada for DL-1, setups up to 3, until 2026-06-30 (that day included), "
         "because: the slot carries the cable"
     )
 

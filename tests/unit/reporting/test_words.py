@@ -1,7 +1,8 @@
 """Numbers, features and figures in words."""
 
+import msgspec
 import pytest
-from builders import make_facts, make_feature, make_part, make_process
+from builders import a_change, make_facts, make_feature, make_part, make_process, make_stock
 from report_builders import a_finding, knuckle_after, knuckle_before
 
 from dfmcheck.model.history import Revision
@@ -96,10 +97,102 @@ def labels(*findings: object) -> list[str]:
 def test_the_table_holds_only_what_changed() -> None:
     assert table_rows(knuckle_before(), knuckle_before(), ()) == []
     assert labels() == [
-        "setup directions", "stock", "metal cut away, cm3", "  share of the stock",
+        "cut from", "stock", "metal cut away, cm3", "  share of the stock",
         "box X x Y x Z, mm", "volume, cm3", "smallest inside corner", "deepest hole, depth/dia",
         "holes", "slots",
     ]  # fmt: skip
+
+
+def test_what_the_list_of_changes_tells_is_left_to_it() -> None:
+    changes = (a_change("stock-grew"), a_change("process-changed"), a_change("hole-added"))
+    rows = table_rows(knuckle_after(), knuckle_before(), (), changes, counts=False)
+    assert [r.label for r in rows] == [
+        "cut from", "metal cut away, cm3", "  share of the stock", "box X x Y x Z, mm",
+        "volume, cm3", "smallest inside corner", "deepest hole, depth/dia",
+    ]  # fmt: skip
+
+
+def test_the_mass_stands_for_the_volume_where_it_says_the_same() -> None:
+    def told(before: float, after: float) -> dict[str, str]:
+        mass = a_change("mass-grew", before=before, after=after)
+        rows = table_rows(knuckle_after(), knuckle_before(), (), (mass,))
+        return {r.label: r.change for r in rows if r.label in ("mass, g", "volume, cm3")}
+
+    assert told(97.2, 106.65) == {"mass, g": "+9.5 9.7 %"}
+    assert told(97.2, 300.0) == {"mass, g": "+202.8 209 %", "volume, cm3": "+3.5 9.7 %"}
+
+
+def test_setups_in_another_order_are_the_same_setups() -> None:
+    before = make_part(process=make_process("milled", 2))
+    turned = msgspec.structs.replace(
+        before.process, setup_directions=before.process.setup_directions[::-1]
+    )
+    after = msgspec.structs.replace(before, process=turned)
+    assert table_rows(after, before, ()) == []
+
+
+def test_a_small_change_has_no_share_of_nothing() -> None:
+    before, after = make_part(), make_part(facts=make_facts(volume_mm3=36_010.0))
+    (row,) = table_rows(after, before, ())
+    assert (row.label, row.change) == ("volume, cm3", "+0.01")
+
+
+def test_how_many_setups_is_said_once() -> None:
+    limited = a_finding(
+        limit="setups", unit="setups", limit_value=2.0, measured=3.0, before_value=None
+    )
+    rows = {r.label: r for r in table_rows(knuckle_after(), knuckle_before(), (limited,))}
+    assert (rows["setups"].change, rows["cut from"].change) == ("+1", "")
+    assert rows["cut from"].changed
+    rows = {r.label: r for r in table_rows(knuckle_after(), knuckle_before(), ())}
+    assert rows["cut from"].change == "+1 setup"
+
+
+@pytest.mark.parametrize(
+    ("stock", "text"),
+    [
+        ({"form": "plate", "label": "plate 20", "section_mm": (46.0, 20.0), "length_mm": 66.0},
+         "plate 20, 46 x 66 long"),
+        ({"form": "round", "label": "round 25", "section_mm": (25.0,), "length_mm": 44.0},
+         "round 25, 44 long"),
+        ({"form": "block", "label": "block 90 x 70 x 40", "section_mm": (70.0, 40.0),
+          "length_mm": 90.0}, "block 90 x 70 x 40"),
+    ],
+)  # fmt: skip
+def test_stock_is_named_with_all_its_sizes_and_alike_everywhere(
+    stock: dict[str, object], text: str
+) -> None:
+    from dfmcheck.comparing.whole import stock_words
+
+    chosen = make_stock(**stock)
+    assert words.stock(chosen) == text == stock_words(chosen)
+
+
+@pytest.mark.parametrize(
+    ("process", "reason", "text"),
+    [
+        ("milled", "Milled from 3 sides: it is a block.", "milled: it is a block"),
+        ("milled", "Milled from 3 directions, since it is a block.", "milled: it is a block"),
+        ("turned", "Turned: every face is round.", "turned: every face is round"),
+        ("turned-with-milling", "Turned on a lathe; a tool cannot make 1 hole.",
+         "turned with milling: a tool cannot make 1 hole"),
+        ("turned", "Turned without more ado.", "turned without more ado"),
+        ("turned", "Because the shop says so.", "turned: because the shop says so"),
+        ("not-machined", "Bought.", "not machined: bought"),
+        ("milled", "", "milled"),
+    ],
+)  # fmt: skip
+def test_the_process_is_named_once(process: str, reason: str, text: str) -> None:
+    choice = msgspec.structs.replace(make_process(process), reason=reason)  # type: ignore[arg-type]
+    assert words.process(choice) == text
+
+
+def test_whole_ids_of_commits_are_shortened() -> None:
+    sha = "90ab12cd34ef56ab78cd90ef12ab34cd56ef78ab"
+    assert words.shortened(f"from {sha}~1, not {sha[:12]}") == f"from 90ab12c~1, not {sha[:12]}"
+    assert words.shortened(sha + sha[:24]) == "90ab12c"
+    side = Revision(kind="commit", sha="c" * 40, label=f"{sha}~1")
+    assert words.revision(side) == "90ab12c~1 (cccccccccc)"
 
 
 def test_what_holds_stands_on_top_and_is_told_once() -> None:
