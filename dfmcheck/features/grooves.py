@@ -256,6 +256,29 @@ def _width(valley: Valley) -> float:
     return abs(ends[0] - ends[1])
 
 
+def _flank_top(valley: Valley, side: int) -> float:
+    """Height where a flank ends: at the lower rim, or below a bevel or round beside it."""
+    flank = next((b for s, _, b in valley.walls[side] if s.surface != "torus"), None)
+    top = valley.height(valley.rims[side] if flank is None else flank)
+    return min(valley.lower, top)
+
+
+def _mouth(valley: Valley) -> float:
+    """Width where the flanks end."""
+    ends = [_crossing(valley, k, _flank_top(valley, k)) for k in (0, 1)]
+    return abs(ends[0] - ends[1])
+
+
+def _widest(valley: Valley) -> float:
+    """Width of the widest place from the floor to where the flanks end."""
+    points = [p for s in valley.floor for p in s.points]
+    for k in (0, 1):
+        top = _flank_top(valley, k) + FLAT_MM
+        points += [p for _, *ends in valley.walls[k] for p in ends if valley.height(p) <= top]
+    places = [valley.place(p) for p in points]
+    return max(places) - min(places)
+
+
 def _crossing(valley: Valley, side: int, level: float) -> float:
     """Where a wall reaches a height, across the opening."""
     for _, a, b in valley.walls[side]:
@@ -288,14 +311,16 @@ def _groove(context: Context, axis: Axis, valley: Valley, faces: tuple[int, ...]
         if context.faces[f].surface == "torus" and context.faces[f].bend == "inside"
     ]
     radii = [r for r in rounds if r is not None]
+    width, widest = _mouth(valley), _widest(valley)
     return Groove(
         id=context.new_id("groove"),
         faces=faces,
         place=place,
         direction=direction,
         side=valley.side,
-        width_mm=_width(valley),
+        width_mm=width,
         depth_mm=valley.depth_mm,
         diameter_mm=_diameter(valley),
         floor_radius_mm=min(radii) if radii else None,
+        widest_mm=widest if widest > width + FLAT_MM else None,
     )

@@ -9,6 +9,7 @@ from dfmcheck.features.cuts import Cut
 from dfmcheck.features.graph import Graph
 from dfmcheck.features.measure import Box, box_of, corner_radius, floor_radius, middle_of
 from dfmcheck.model.base import Vec
+from dfmcheck.model.facts import Face
 from dfmcheck.model.feature import Slot
 from dfmcheck.model.vector import cross, dot, norm, unit
 
@@ -20,19 +21,21 @@ def slot_of(context: Context, blends: dict[int, Blend], cut: Cut, *, through: bo
     graph = context.graph
     along = _along(graph, cut)
     box = box_of(graph, blends, cut, along)
-    length, _, depth = box.size
+    length, widest, depth = box.size
+    width = _width(graph, cut, box)
     return Slot(
         id=context.new_id("slot"),
         faces=cut.faces,
         place=middle_of(box, box.low[2]),
         direction=cut.direction,
         length_mm=length,
-        width_mm=_width(graph, cut, box),
+        width_mm=width,
         depth_mm=depth,
         through=through,
         profile=_profile(graph, cut),
         corner_radius_mm=corner_radius(graph, blends, cut),
         floor_radius_mm=floor_radius(graph, blends, cut),
+        widest_mm=widest if cut.undercut and not graph.same_size(widest, width) else None,
     )
 
 
@@ -71,14 +74,30 @@ def _facing_pair(graph: Graph, cut: Cut) -> tuple[int, int] | None:
 
 
 def _width(graph: Graph, cut: Cut, box: Box) -> float:
-    """Between the facing walls; across the whole mouth for slanting and round profiles."""
+    """The mouth: between the facing walls where they end, or across the whole of it."""
     pair = _facing_pair(graph, cut)
     if pair is None or cut.vee:
         return box.size[1]
     a, b = (graph.faces[f] for f in pair)
+    if facing(a, cut.direction) < -0.02 and facing(b, cut.direction) < -0.02:
+        sides = sorted((_upper(graph, f, cut.direction, box.v) for f in (a, b)), key=sum)
+        return sides[1][0] - sides[0][1]
     if abs(facing(a, cut.direction)) > 0.02:
         return box.size[1]
     return abs(dot(b.centroid, a.normal) - dot(a.centroid, a.normal))
+
+
+def _upper(graph: Graph, wall: Face, direction: Vec, across: Vec) -> tuple[float, float]:
+    """Limits across the slot of a wall's upper edge."""
+    points = [
+        p
+        for loop in wall.loops
+        for e in (graph.edges[n] for n in loop)
+        for p in (e.start, e.middle, e.end)
+    ]
+    top = max(dot(p, direction) for p in points) - 4 * graph.tolerance_mm
+    places = [dot(p, across) for p in points if dot(p, direction) > top]
+    return min(places), max(places)
 
 
 def _profile(graph: Graph, cut: Cut) -> Profile:

@@ -25,11 +25,11 @@ class Hole(Value, frozen=True, tag_field="kind", tag="hole"):
     mouth (counterbore and countersink counted) to the end of the full diameter, both along the
     axis: a hole that opens into a slanting or a round face begins or ends where its axis passes
     through that face, be it a plane, cylinder, cone or sphere; into any other face, and over a
-    step, where its wall ends last. `place` is on the axis in that mouth. `bottom_angle_deg` is the whole angle of a cone bottom. `entry_slant_deg` and
-    `exit_slant_deg` are the angles between the axis and the normals of the faces entered and left
-    (0 = square on). `interrupted` is True where the wall is broken by other features or gaps
-    (coaxial across gaps). `tilted` is True where the axis is parallel to no axis of the canonical
-    frame.
+    step, where its wall ends last. `place` is on the axis in that mouth. `bottom_angle_deg` is the
+    whole angle of a cone bottom. `entry_slant_deg` and `exit_slant_deg` are the angles between the
+    axis and the normals of the faces entered and left (0 = square on). `interrupted` is True where
+    the wall is broken by other features or gaps (coaxial across gaps). `tilted` is True where the
+    axis is parallel to no axis of the canonical frame.
     """
 
     id: str
@@ -104,7 +104,8 @@ class Slot(Value, frozen=True, tag_field="kind", tag="slot"):
     """A hollow open at one end (blind) or both ends (`through`) between facing walls.
 
     `profile` is the cross-section: "rectangular", "triangular" (V), "round", "tee", "dovetail",
-    "other".
+    "other". `width_mm` is that of the mouth, where the cutter enters; `widest_mm` that of the
+    widest part below it, None where nothing is wider than the mouth.
     """
 
     id: str
@@ -119,6 +120,7 @@ class Slot(Value, frozen=True, tag_field="kind", tag="slot"):
     corner_radius_mm: float | None = None
     floor_radius_mm: float | None = None
     of: str | None = None
+    widest_mm: float | None = None
 
 
 class Step(Value, frozen=True, tag_field="kind", tag="step"):
@@ -163,8 +165,10 @@ class Boss(Value, frozen=True, tag_field="kind", tag="boss"):
 class Groove(Value, frozen=True, tag_field="kind", tag="groove"):
     """A ring cut: "outside" on a shaft, "inside" in a bore, "face" in an end face.
 
-    `width_mm` along the axis (radially for face grooves), `depth_mm` from the lower shoulder,
-    `diameter_mm` at its bottom (at its middle for face grooves).
+    `width_mm` is that of the mouth, along the axis (radially for face grooves), broken edges
+    apart; `widest_mm` that of the widest part below it, None where nothing is wider. `depth_mm`
+    is measured from the lower shoulder, `diameter_mm` at its bottom (at its middle for face
+    grooves).
     """
 
     id: str
@@ -177,6 +181,7 @@ class Groove(Value, frozen=True, tag_field="kind", tag="groove"):
     diameter_mm: float
     floor_radius_mm: float | None = None
     of: str | None = None
+    widest_mm: float | None = None
 
 
 class Fillet(Value, frozen=True, tag_field="kind", tag="fillet"):

@@ -6,13 +6,25 @@ The expected figures are those the solids are made with.
 from typing import TypeVar
 
 import pytest
-from build123d import Box, Pos, RectangleRounded, extrude
+from build123d import (
+    Axis,
+    Box,
+    Cylinder,
+    Ellipse,
+    Polyline,
+    Pos,
+    RectangleRounded,
+    Rot,
+    extrude,
+    make_face,
+    revolve,
+)
 from made_parts import cutters as c
 from made_parts.bench import Bench, at_height, both, on_outline, outer_upright
 
 from dfmcheck.features.recognise import recognise
 from dfmcheck.kernel.facts import part_facts
-from dfmcheck.model.feature import Boss, Chamfer, Feature, Fillet, Hole, Pocket, Slot, Step
+from dfmcheck.model.feature import Boss, Chamfer, Feature, Fillet, Groove, Hole, Pocket, Slot, Step
 
 F = TypeVar("F", bound=Feature)
 BLOCK = (100.0, 70.0, 30.0)
@@ -87,21 +99,25 @@ def test_island_is_a_boss_of_its_pocket() -> None:
 
 
 @pytest.mark.parametrize(
-    ("tool", "profile", "width", "depth"),
+    ("tool", "profile", "width", "depth", "widest"),
     [
-        (c.slot(12, 9, 100), "rectangular", 12, 9),
-        (c.vee_slot(16, 9, 100), "triangular", 16, 9),
-        (c.round_slot(7, 100), "round", 14, 7),
-        (c.tee_slot(10, 20, 16, 7, 100), "tee", 10, 16),
-        (c.dovetail(16, 26, 10, 100), "dovetail", 26, 10),
+        (c.slot(12, 9, 100), "rectangular", 12, 9, None),
+        (c.vee_slot(16, 9, 100), "triangular", 16, 9, None),
+        (c.round_slot(7, 100), "round", 14, 7, None),
+        (c.tee_slot(10, 20, 16, 7, 100), "tee", 10, 16, 20),
+        (c.dovetail(16, 26, 10, 100), "dovetail", 16, 10, 26),
     ],
     ids=lambda x: x if isinstance(x, str) else "",
 )
-def test_slots(tool: c.Tool, profile: str, width: float, depth: float) -> None:
+def test_slots(
+    tool: c.Tool, profile: str, width: float, depth: float, widest: float | None
+) -> None:
+    """The width is the mouth's; undercut slots say how wide they get below it."""
     b = bench()
     slot = one(recognise(b.use(tool, b.top()).facts()), Slot)
     assert (slot.profile, slot.through) == (profile, True)
     assert (slot.length_mm, slot.width_mm, slot.depth_mm) == pytest.approx((100, width, depth))
+    assert slot.widest_mm == (None if widest is None else pytest.approx(widest))
     assert slot.direction == pytest.approx((0, 0, 1))
 
 
@@ -201,3 +217,53 @@ def test_what_a_ring_channel_leaves_standing_is_a_boss() -> None:
     assert (pocket.length_mm, pocket.width_mm, pocket.depth_mm) == pytest.approx((80, 50, 30))
     corners = [(f.side, f.radius_mm, f.of) for f in features if isinstance(f, Fillet)]
     assert sorted(corners) == [("inside", 12, pocket.id)] * 4 + [("outside", 8, boss.id)] * 4
+
+
+@pytest.mark.parametrize("turn", [0.0, 90.0])
+def test_elliptic_window_is_a_through_pocket(turn: float) -> None:
+    """The least radius of an ellipse is b^2 / a, at the ends of its long axis."""
+    shape = Box(60, 60, 10) - Rot(0, 0, turn) * extrude(Pos(0, 0, -5) * Ellipse(15, 8), 10)
+    pocket = one(recognise(part_facts(shape.solids()[0].wrapped, name="window")), Pocket)
+    assert (pocket.through, pocket.outline) == (True, "free")
+    assert (pocket.length_mm, pocket.width_mm) == pytest.approx((30, 16), abs=0.05)
+    assert pocket.depth_mm == pytest.approx(10)
+    assert pocket.corner_radius_mm == pytest.approx(8 * 8 / 15, rel=0.01)
+
+
+def test_elliptic_bar_has_no_pocket() -> None:
+    bar = extrude(Ellipse(15, 8), 10)
+    features = recognise(part_facts(bar.solids()[0].wrapped, name="bar"))
+    assert not [f for f in features if isinstance(f, Pocket)]
+    washer = part_facts((bar - Box(8, 8, 30)).solids()[0].wrapped, name="washer")
+    assert one(recognise(washer), Pocket).outline == "rectangular"
+
+
+def test_bottoms_between_teeth_are_no_bosses() -> None:
+    """A toothed disc: round root arcs lie below round tips all along; its hub is a boss."""
+    disc = Cylinder(30, 10) + Pos(0, 0, 10) * Cylinder(12, 10)
+    for k in range(12):
+        disc -= Rot(0, 0, 30 * k) * (Pos(30, 0, 0) * Box(20, 6, 10) - Cylinder(25, 10))
+    facts = part_facts(disc.solids()[0].wrapped, name="disc")
+    bosses = [f for f in recognise(facts) if isinstance(f, Boss)]
+    assert [b.diameter_mm for b in bosses] == pytest.approx([24])
+
+
+@pytest.mark.parametrize(
+    ("outline", "width", "widest"),
+    [
+        (((-4, 11), (-1, 8), (1, 8), (4, 11)), 6.0, None),  # V with a flat bottom
+        (((-2, 11), (-2, 8), (2, 8), (2, 11)), 4.0, None),
+        (((-2, 10), (-3, 8), (3, 8), (2, 10)), 4.0, 6.0),  # dovetail
+        (((-4, 11), (-2, 9), (-2, 8), (2, 8), (2, 9), (4, 11)), 4.0, None),  # broken edges
+    ],
+)
+def test_width_of_a_ring_groove_is_its_mouths(
+    outline: tuple[tuple[float, float], ...], width: float, widest: float | None
+) -> None:
+    section = make_face(Polyline(*((r, 0, z) for z, r in outline), close=True))
+    shaft = Cylinder(10, 80) - revolve(section, Axis.Z)
+    features = recognise(part_facts(shaft.solids()[0].wrapped, name="shaft"))
+    groove = one(features, Groove)
+    assert groove.width_mm == pytest.approx(width)
+    assert groove.widest_mm == (None if widest is None else pytest.approx(widest))
+    assert (groove.depth_mm, groove.diameter_mm) == pytest.approx((2, 16))
