@@ -17,8 +17,8 @@ from OCP.GeomConvert import GeomConvert_SurfToAnaSurf
 
 from dfmcheck.kernel.surfaces import Carrier, take_parameters
 from dfmcheck.kernel.trims import along_edges
-from dfmcheck.kernel.vector import dot
 from dfmcheck.model.facts import SurfaceKind
+from dfmcheck.model.vector import dot
 
 Floats = NDArray[np.float64]
 

@@ -10,9 +10,9 @@ from OCP.GeomAbs import GeomAbs_CurveType as C
 from OCP.gp import gp_Pnt, gp_Vec
 
 from dfmcheck.kernel.surfaces import Carrier, point_of
-from dfmcheck.kernel.vector import cross, dot, norm, scale, unit
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Convexity, CurveKind, Edge
+from dfmcheck.model.vector import cross, dot, norm, scale, unit
 
 TANGENT_DEG = 1.0
 """Normals closer than this across an edge count as tangent."""

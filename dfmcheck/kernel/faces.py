@@ -5,9 +5,9 @@ import math
 
 from dfmcheck.kernel.surfaces import ROUND, Carrier, curvature, nearest_on_axis
 from dfmcheck.kernel.topology import Loop
-from dfmcheck.kernel.vector import dot
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Edge, Face
+from dfmcheck.model.vector import dot
 
 BIN_MM = 0.002
 BIN_MM2 = 0.02

@@ -20,10 +20,10 @@ from dfmcheck.kernel.quadrature import sampled
 from dfmcheck.kernel.surfaces import Carrier, carrier_of
 from dfmcheck.kernel.topology import Topology, topology_of
 from dfmcheck.kernel.turning import turning_facts
-from dfmcheck.kernel.vector import dot
 from dfmcheck.kernel.walls import Gaps, nothing, walls_and_gaps
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Edge, Face, Frame, PartFacts
+from dfmcheck.model.vector import dot
 
 Floats = NDArray[np.float64]
 

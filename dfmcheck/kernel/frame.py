@@ -9,8 +9,9 @@ one that has no such partners: the base of a wedge, not its slope.
 import math
 from itertools import combinations
 
-from dfmcheck.kernel.vector import cross, dot, norm, perpendicular, scale, sub, tidy, unit
+from dfmcheck.kernel.vector import tidy
 from dfmcheck.model.base import Vec
+from dfmcheck.model.vector import cross, dot, norm, perpendicular, scale, sub, unit
 
 _PARALLEL = math.cos(math.radians(0.5))
 _SQUARE = math.sin(math.radians(0.5))

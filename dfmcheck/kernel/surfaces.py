@@ -11,9 +11,10 @@ from OCP.gp import gp_Pnt, gp_Vec
 from OCP.TopAbs import TopAbs_Orientation
 
 from dfmcheck.kernel.trims import trimmed
-from dfmcheck.kernel.vector import add, cross, dot, norm, scale, sub, tidy, unit
+from dfmcheck.kernel.vector import tidy
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import Bend, SurfaceKind
+from dfmcheck.model.vector import add, cross, dot, norm, scale, sub, unit
 
 KINDS: dict[Any, SurfaceKind] = {
     S.GeomAbs_Plane: "plane",

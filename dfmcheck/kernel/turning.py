@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from dfmcheck.kernel.columns import crossings, ramp
 from dfmcheck.kernel.mesh import Mesh
 from dfmcheck.kernel.surfaces import Carrier
-from dfmcheck.kernel.vector import cross, dot, norm, perpendicular, scale, sub
 from dfmcheck.model.base import Vec
 from dfmcheck.model.facts import TurningFacts
+from dfmcheck.model.vector import cross, dot, norm, perpendicular, scale, sub
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

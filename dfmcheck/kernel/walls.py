@@ -17,8 +17,8 @@ from dfmcheck.kernel.columns import ramp
 from dfmcheck.kernel.mesh import Mesh
 from dfmcheck.kernel.rays import Caster, Hits
 from dfmcheck.kernel.surfaces import Carrier
-from dfmcheck.kernel.vector import cross, dot, norm, scale, sub
 from dfmcheck.model.base import Vec
+from dfmcheck.model.vector import cross, dot, norm, scale, sub
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

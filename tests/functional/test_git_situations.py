@@ -36,7 +36,7 @@ def _pull_request(repo: GitFolder, tmp_path: Path, *, fork: bool) -> dict[str, s
     event = {
         "pull_request": {
             "base": {"sha": base, "ref": "main", "repo": {"full_name": names["base"], "id": 1}},
-            "head": {"sha": head, "ref": "change", "repo": {"full_name": names["head"], "id": 2 if fork else 1}},
+            "head": {"sha": head, "ref": "change", "repo": {"full_name": names["head"], "id": 2 if fork else 1}},  # noqa: E501
         }
     }  # fmt: skip
     return {
@@ -56,7 +56,7 @@ def _pull_request(repo: GitFolder, tmp_path: Path, *, fork: bool) -> dict[str, s
         ("names a plugin", 'plugins = ["not_installed"]\n' + HOLD_ON_CORNERS),
         (
             "adds a permit",
-            HOLD_ON_CORNERS + '[[permit]]\npart = "plate"\nlimit = "inside_corner_radius"\nup_to = 0\n'
+            HOLD_ON_CORNERS + '[[permit]]\npart = "plate"\nlimit = "inside_corner_radius"\nup_to = 0\n'  # noqa: E501
             'reason = "please"\nowner = "stranger"\nuntil = 2999-12-31\n',
         ),
     ],
