@@ -40,6 +40,12 @@ class View:
             return ()
         return tuple(c for c in self.comparison.changes if c.kind in kinds)
 
+    @property
+    def comparable_former(self) -> Part | None:
+        """The former revision; None where a unit was mistaken, so that no size compares."""
+        found = () if self.comparison is None else self.comparison.changes
+        return None if any(c.kind == "unit-changed" for c in found) else self.former
+
 
 Check = Callable[[View], Iterable[Remark]]
 

@@ -34,7 +34,8 @@ def removal_rise(view: View) -> Iterator[Remark]:
 
     Limit: a rise of 10 % (common practice, no source).
     """
-    before = view.former.stock if view.former else None
+    former = view.comparable_former
+    before = former.stock if former else None
     after = view.part.stock
     if before is None or after is None:
         return

@@ -314,10 +314,11 @@ def smallest_cutter(view: View) -> Iterator[Remark]:
 
     Limit: 3 mm (common practice, no source).
     """
-    if view.former is None:
+    former = view.comparable_former
+    if former is None:
         return
     now, owner = _smallest_mm(view.part)
-    before, _ = _smallest_mm(view.former)
+    before, _ = _smallest_mm(former)
     if now is None or (before is not None and now >= before - 1e-3):
         return
     was = f"dia {num(before)} -> " if before is not None else "none -> "

@@ -31,7 +31,8 @@ def stock_rise(view: View) -> Iterator[Remark]:
 
     Limit: a rise of 5 % in the volume of the stock (common practice, no source).
     """
-    before = view.former.stock if view.former else None
+    former = view.comparable_former
+    before = former.stock if former else None
     after = view.part.stock
     if before is None or after is None:
         return

@@ -16,7 +16,7 @@ from builders import (
 
 from dfmcheck.model.facts import Edge
 from dfmcheck.model.finding import Finding
-from dfmcheck_rules import change, process, stages, stock, turning, walls
+from dfmcheck_rules import change, pockets, process, stages, stock, turning, walls
 
 
 def thin(*faces: object, **part: object) -> tuple[Finding, ...]:
@@ -149,6 +149,15 @@ def test_without_stock_nothing_is_said_about_it() -> None:
 def test_less_metal_cut_away_is_no_rise() -> None:
     was, now = (make_part(stock=make_stock(removed_mm3=v)) for v in (20_000.0, 10_000.0))
     assert run_rule(change.removal_rise, now, was, (a_change("stock-shrank"),)) == ()
+
+
+def test_sizes_of_a_part_in_another_unit_are_not_compared_with_the_former() -> None:
+    wide, narrow = (make_feature("slot", width_mm=w) for w in (25.4, 1.0))
+    was = make_part(wide, stock=make_stock(volume_mm3=60e3, removed_mm3=20e3))
+    now = make_part(narrow, stock=make_stock(volume_mm3=983e6, removed_mm3=327e6))
+    for rule in (stock.stock_rise, change.removal_rise, pockets.smallest_cutter):
+        assert run_rule(rule, now, was, (a_change("stock-grew"),)) != ()
+        assert run_rule(rule, now, was, (a_change("unit-changed"), a_change("stock-grew"))) == ()
 
 
 def test_a_part_that_filled_its_stock_is_measured_against_the_stock() -> None:
