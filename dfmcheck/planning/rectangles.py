@@ -24,7 +24,8 @@ CORNER_RATIO = 0.9
 corners are often turned or chamfered off."""
 
 
-_Pair = tuple[Vec, float, tuple[int, ...]]
+_Pair = tuple[Vec, float, tuple[int, ...], tuple[int, ...]]
+"""Normal, width in mm, and the faces of two opposite sides."""
 
 
 @dataclass(frozen=True)
@@ -51,29 +52,34 @@ def widest_rectangle(view: Axial) -> Rectangle | None:
         corner = math.hypot(a[1], b[1]) / 2.0
         if not square(a[0], b[0]) or corner < CORNER_RATIO * view.radius_mm:
             continue
-        if all(_is_wide(view, p[2], q) for p, q in ((a, b), (b, a))):
+        if all(_is_wide(view, p, q) for p, q in ((a, b), (b, a))):
             if corner <= 1.001 * round_mm:
                 return None
-            return Rectangle((a[1], b[1]), a[2] + b[2])
+            return Rectangle((a[1], b[1]), a[2] + a[3] + b[2] + b[3])
     return None
 
 
-def _is_wide(view: Axial, faces: tuple[int, ...], other: _Pair) -> bool:
-    """True where faces of a pair span most of the distance between the other pair's sides."""
-    edges = {e for i in faces for loop in view.part.faces[i].loops for e in loop}
-    across = [
-        dot(p, other[0])
-        for e in (view.part.edges[k] for k in edges)
-        for p in (e.start, e.middle, e.end)
-    ]
-    return bool(across) and max(across) - min(across) >= SIDE_RATIO * other[1]
+def _is_wide(view: Axial, pair: _Pair, other: _Pair) -> bool:
+    """True where each side of a pair spans most of the distance between the other pair's sides."""
+    for side in pair[2:]:
+        edges = {e for i in side for loop in view.part.faces[i].loops for e in loop}
+        across = [
+            dot(p, other[0])
+            for e in (view.part.edges[k] for k in edges)
+            for p in (e.start, e.middle, e.end)
+        ]
+        if not across or max(across) - min(across) < SIDE_RATIO * other[1]:
+            return False
+    return True
 
 
 def _pairs(view: Axial) -> Iterator[_Pair]:
-    """(normal, width in mm, faces) of opposite outside planes at one distance from the axis."""
+    """Opposite outside planes at one distance from the axis, knurls and threads apart."""
     planes: list[tuple[Vec, float, list[Face]]] = []
     for f in view.part.faces:
-        if f.surface != "plane" or not square(f.normal, view.axis):
+        if f.surface != "plane" or f.index in view.turned_faces:
+            continue
+        if not square(f.normal, view.axis):
             continue
         away = dot(f.centroid, f.normal) - dot(view.origin, f.normal)
         for normal, known, faces in planes:
@@ -85,4 +91,5 @@ def _pairs(view: Axial) -> Iterator[_Pair]:
                 planes.append((f.normal, away, [f]))
     for a, b in combinations(planes, 2):
         if abs(a[1] - b[1]) < SAME_MM and dot(a[0], b[0]) < -1.0 + 1e-6:
-            yield a[0], a[1] + b[1], tuple(f.index for f in (*a[2], *b[2]))
+            sides = [tuple(f.index for f in p[2]) for p in (a, b)]
+            yield a[0], a[1] + b[1], sides[0], sides[1]
