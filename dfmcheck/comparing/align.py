@@ -222,7 +222,7 @@ def _choose(
     if mirrored is not None and not best.matches.complete:
         gain = mirrored.matches.score - best.matches.score
         if mirrored.matches.complete:
-            return mirrored if gain > MIRROR_GAIN or _places_unmatched(identity) >= 2 else best
+            return best if gain <= MIRROR_GAIN and _differs_in_one_place(identity) else mirrored
         if gain > MIRROR_GAIN and kept(mirrored) >= ends:
             return mirrored
     return best
@@ -241,18 +241,20 @@ def _first(trials: Sequence[Alignment], kept: Callable[[Alignment], int]) -> Ali
     return next(t for t, n in worth if n == most)
 
 
-def _places_unmatched(a: Alignment) -> int:
-    """How many separate places of the first revision have no equal: one moved hole is one."""
+def _differs_in_one_place(a: Alignment) -> bool:
+    """True where the faces without an equal hang together and are the lesser part: a moved hole.
+
+    A part that lies elsewhere in its file has no face in common with itself: that is no place.
+    """
     left = set(a.matches.gone)
-    places = 0
-    while left:
-        places += 1
-        todo = [left.pop()]
-        while todo:
-            near = a.before[todo.pop()].neighbours & left
-            left -= near
-            todo.extend(near)
-    return places
+    if not left or len(left) > 0.5 * len(a.before):
+        return False
+    todo = [left.pop()]
+    while todo:
+        near = a.before[todo.pop()].neighbours & left
+        left -= near
+        todo.extend(near)
+    return not left
 
 
 def _preference(t: Alignment) -> tuple[float, float, float, tuple[Vec, Vec, Vec], Vec]:

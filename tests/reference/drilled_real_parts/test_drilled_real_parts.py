@@ -36,8 +36,17 @@ FILES = [
     "qub-testcases/2_true.stp",
     "qub-testcases/3_true.stp",
 ]
+SYMMETRIC = {"FB360_V1_25", "FB360_V1_28", "1_true"}
+"""Parts with a plane of symmetry: they are their own mirror images."""
 DIAMETER_MM, DEPTH_MM = 2.5, 1.5
 AWAY = motion_of((17.0, 43.0, 71.0), (30.0, 40.0, 50.0))
+
+
+def read_shape(path: Path) -> Any:
+    reader = STEPControl_Reader()
+    reader.ReadStream("part", io.BytesIO(path.read_bytes()))
+    reader.TransferRoots()
+    return reader.OneShape()
 
 
 def a_part(facts: PartFacts) -> Part:
@@ -81,10 +90,7 @@ def _is_metal(shape: Any, face: Face, depth_mm: float) -> bool:
 def test_a_hole_drilled_into_a_real_part_is_the_only_change(
     file: str, reference_parts: Path
 ) -> None:
-    reader = STEPControl_Reader()
-    reader.ReadStream("part", io.BytesIO((reference_parts / file).read_bytes()))
-    reader.TransferRoots()
-    shape = reader.OneShape()
+    shape = read_shape(reference_parts / file)
     facts = part_facts(shape, name="part")
     before = a_part(facts)
     holes = list(itertools.islice(drilled(shape, facts, seed=11), 3))
@@ -95,3 +101,15 @@ def test_a_hole_drilled_into_a_real_part_is_the_only_change(
         first = [c for c in found.changes if c.caused_by is None]
         assert [c.kind for c in first] == ["hole-added"], [c.text for c in found.changes]
         assert first[0].after == pytest.approx(DIAMETER_MM, abs=0.01)
+
+
+@pytest.mark.parametrize("file", FILES, ids=lambda f: Path(f).stem)
+def test_the_mirror_image_of_a_real_part_is_mirrored_and_nothing_else(
+    file: str, reference_parts: Path
+) -> None:
+    part = a_part(part_facts(read_shape(reference_parts / file), name="part"))
+    image = motion_of((17.0, 43.0, 71.0), (30.0, 40.0, 50.0), mirrored=True)
+    found = compare(part, carried(renumbered(part, 3), image))
+    first = [c.kind for c in found.changes if c.caused_by is None]
+    assert first == ([] if found.same_shape else ["mirrored"]), [c.text for c in found.changes]
+    assert found.same_shape == (Path(file).stem in SYMMETRIC)
