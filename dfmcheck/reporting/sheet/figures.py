@@ -80,7 +80,8 @@ def table_rows(
     limited = _limited(findings, before)
     told = {_SAME_FIGURE.get(name) for name in limited}
     told |= {label for c in changes for label in _TOLD_AS.get(c.kind, ())}
-    rows = _figures(now, before, counts=counts, setups="setups" not in limited)
+    setups = "setups" not in limited and not any(c.kind.startswith("setups-") for c in changes)
+    rows = _figures(now, before, counts=counts, setups=setups)
     rows = _with_mass(rows, changes)
     figures = [r for r in rows if r.changed and r.label not in told]
     holding = [r for r in limited.values() if r.mark == "HOLD"]

@@ -35,7 +35,8 @@ def set_others(paper: Paper, findings: tuple[Finding, ...], *, changes_told: boo
         findings: all of one part.
         changes_told: whether the list of changes names each feature that was added.
     """
-    left = [f for f in findings if not f.holds and not _told_elsewhere(f, findings, changes_told)]
+    told = told_with_the_part(findings, changes_told=changes_told)
+    left = [f for f in told if not f.holds]
     new = [f for f in left if f.state == "new" or f.permit is not None]
     holds = any(f.holds for f in findings)
     _at_length(paper, "Also found" if holds else "Found", _by_level(new))
@@ -45,6 +46,13 @@ def set_others(paper: Paper, findings: tuple[Finding, ...], *, changes_told: boo
 def told_at_the_end(finding: Finding) -> bool:
     """Whether a finding stands below all parts: what a shop would still have to ask."""
     return finding.rule == SUMMARY.name and not finding.holds and finding.permit is None
+
+
+def told_with_the_part(
+    findings: tuple[Finding, ...], *, changes_told: bool = False
+) -> list[Finding]:
+    """The findings of a part that hold or are not told elsewhere in the report."""
+    return [f for f in findings if not _told_elsewhere(f, findings, changes_told)]
 
 
 def _told_elsewhere(finding: Finding, findings: tuple[Finding, ...], changes_told: bool) -> bool:

@@ -4,13 +4,16 @@ from dfmcheck.checking.permits import EXPLANATION
 from dfmcheck.model.finding import NotChecked
 from dfmcheck.model.report import PartReport, RunReport
 from dfmcheck.reporting.sanitise import clean
-from dfmcheck.reporting.sheet.findings import told_at_the_end
+from dfmcheck.reporting.sheet.findings import told_at_the_end, told_with_the_part
 from dfmcheck.reporting.sheet.paper import Cell, Paper
 from dfmcheck.reporting.sheet.words import count, listed
 
 _PERMIT_ORDER = (
     "exceeded", "expired", "no-such-part", "no-such-limit", "unused", "used", "not-looked-at",
 )  # fmt: skip
+
+MOST_BESIDE = 24
+"""Longest names beside which there is room for a sentence."""
 
 
 def set_brief(paper: Paper, reports: list[PartReport]) -> None:
@@ -35,7 +38,7 @@ def set_brief(paper: Paper, reports: list[PartReport]) -> None:
 
 def _small_print(paper: Paper, reports: list[PartReport]) -> None:
     """Under parts told in a line: what to do if they should not be gone, what is as it was."""
-    findings = [f for r in reports for f in r.findings if not told_at_the_end(f)]
+    findings = [f for r in reports for f in told_with_the_part(r.findings)]
     if reports[0].status == "removed":
         for advice in dict.fromkeys(f.advice for f in findings if f.advice):
             paper.line(f"({clean(advice, 600)})", indent=2)
@@ -125,8 +128,14 @@ def _missing(paper: Paper, run: RunReport) -> None:
         paper.line(f"{_named(bare)} {text}", indent=2)
     if len(lacking) == 1 and list(lacking.values()) == [bare]:
         paper.line(next(iter(lacking)), indent=2)
-    else:
-        paper.table([(_named(numbers), said) for said, numbers in lacking.items()])
+        return
+    rows: list[tuple[Cell, ...]] = [(_named(who), what) for what, who in lacking.items()]
+    if all(len(_named(who)) <= MOST_BESIDE for who in lacking.values()):
+        paper.table(rows)
+        return
+    for what, who in lacking.items():
+        paper.line(f"{_named(who)}:", indent=2)
+        paper.line(what, indent=4)
 
 
 def _named(numbers: list[str]) -> str:
@@ -140,7 +149,8 @@ def _lacks(report: PartReport) -> list[str]:
     for finding in report.findings:
         if told_at_the_end(finding):
             text = clean(finding.message, 1000).removeprefix("Before a request to a shop: ")
-            said.append(text.rstrip(".") + (", as before" if finding.state == "old" else ""))
+            before = "as before: " if finding.state == "old" else ""
+            said.append(f"{before}{text.rstrip('.')}")
     if entry is not None and entry.make == "machined" and not entry.letter:
         said.append("no revision letter is set")
     return said

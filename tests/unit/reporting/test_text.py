@@ -246,7 +246,7 @@ def test_what_a_shop_would_ask_is_told_once_below_all_parts() -> None:
     assert "a hole dia 2.5" not in text
     assert "before-a-request" not in text
     assert text.count("look tapped") == 1
-    assert "look tapped, as before" in told(a_summary("2 holes look tapped", state="old"))
+    assert "as before: 2 holes look tapped" in told(a_summary("2 holes look tapped", state="old"))
     assert "a hole dia 2.5" in told(hole)
 
 
@@ -256,7 +256,8 @@ def test_parts_that_lack_the_same_are_told_together() -> None:
         for n in range(1, 10)
     ]
     text = render_text(a_run(*parts))
-    assert "DL-1, DL-2, DL-3, DL-4, DL-5, DL-6 and 3 more  no finish is set" in text
+    named = "DL-1, DL-2, DL-3, DL-4, DL-5, DL-6 and 3 more"
+    assert f"  {named}:\n    no finish is set\n" in text
 
 
 def test_a_re_export_is_told_in_a_line_whatever_was_found_before() -> None:
