@@ -11,6 +11,9 @@ from dfmcheck.kernel.bodies import base_name
 from dfmcheck.model.facts import PartFacts
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_BLOCK = 256
 
 RATIO = 1e-6
 """Volumes and areas of equal parts differ by less than this."""
@@ -110,8 +113,17 @@ def _agree(here: Floats, there: Floats, labels: tuple[list[str], list[str]]) -> 
     kinds = {name: k for k, name in enumerate(sorted(set(labels[0]) | set(labels[1])))}
     a = np.array([kinds[x] for x in labels[0]])
     b = np.array([kinds[x] for x in labels[1]])
-    near = np.linalg.norm(here[:faces, None] - there[None, :faces], axis=2) < PLACE_MM
-    if not (near & (a[:, None] == b[None, :])).any(axis=1).all():
+    if not _all_met(here[:faces], there[:faces], a, b):
         return False
-    edges = np.linalg.norm(here[faces:, None] - there[None, faces:], axis=2) < PLACE_MM
-    return bool(edges.any(axis=1).all()) if edges.size else True
+    alike = np.zeros(len(here) - faces, dtype=np.int64)
+    return _all_met(here[faces:], there[faces:], alike, alike)
+
+
+def _all_met(here: Floats, there: Floats, a: Ints, b: Ints) -> bool:
+    """True where each place has one of its kind beside it, looked for in blocks of rows."""
+    for start in range(0, len(here), _BLOCK):
+        rows = slice(start, start + _BLOCK)
+        near = np.linalg.norm(here[rows, None] - there[None], axis=2) < PLACE_MM
+        if not (near & (a[rows, None] == b[None])).any(axis=1).all():
+            return False
+    return True

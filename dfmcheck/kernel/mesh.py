@@ -99,7 +99,9 @@ def _parameters(wanted: float) -> Any:
     parameters = IMeshTools_Parameters()
     parameters.Deflection = wanted
     parameters.Angle = ANGLE_RAD
-    parameters.InParallel = True
+    # files are read side by side in processes of their own, and processes do not fork well once
+    # they have threads
+    parameters.InParallel = False
     # as exact as the default and two to four times as fast on plates with many holes
     parameters.MeshAlgo = IMeshTools_MeshAlgoType.IMeshTools_MeshAlgoType_Delabella
     return parameters

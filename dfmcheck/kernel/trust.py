@@ -125,7 +125,7 @@ def solid_doubts(solids: tuple[Any, ...], diagonal_mm: float) -> list[str]:
     if not solids:
         return ["it is a skin of faces and no closed solid"]
     doubts: list[str] = []
-    if not all(BRepCheck_Analyzer(s, True, True).IsValid() for s in solids):
+    if not all(BRepCheck_Analyzer(s).IsValid() for s in solids):
         doubts.append("the geometry kernel finds faults in its solid")
     gap = max(ShapeAnalysis_ShapeTolerance().Tolerance(s, 1) for s in solids)
     if gap > max(GAP_MM, GAP_RATIO * diagonal_mm):

@@ -20,6 +20,23 @@ def bundle(reference_parts: Path, tmp_path_factory: pytest.TempPathFactory) -> P
     return clone
 
 
+def blob_of(bundle: Path, blob: str) -> bytes:
+    command = ["git", "-C", str(bundle), "cat-file", "blob", blob]
+    return subprocess.run(command, capture_output=True, check=True).stdout
+
+
+def test_a_weight_exported_three_times_has_one_fingerprint(
+    bundle: Path, reference_parts: Path, read: Callable[..., FileFacts]
+) -> None:
+    with (reference_parts / "bakeneko-60.revisions.csv").open(newline="") as file:
+        rows = [r for r in csv.DictReader(file) if "weight" in r["path"] and r["op"] != "D"]
+    assert len({r["blob"] for r in rows}) == 3
+    found = [read(blob_of(bundle, r["blob"])).parts[0] for r in rows]
+    assert len({p.fingerprint for p in found}) == 1
+    faces = {tuple(sorted(f.fingerprint for f in p.faces)) for p in found}
+    assert len(faces) == 1
+
+
 def test_volumes_and_boxes_of_all_revisions(
     bundle: Path, reference_parts: Path, read: Callable[..., FileFacts]
 ) -> None:
@@ -27,12 +44,7 @@ def test_volumes_and_boxes_of_all_revisions(
         rows = [r for r in csv.DictReader(file) if r["op"] != "D"]
     assert len(rows) == 12
     for row in rows:
-        blob = subprocess.run(
-            ["git", "-C", str(bundle), "cat-file", "blob", row["blob"]],
-            capture_output=True,
-            check=True,
-        ).stdout
-        facts = read(blob, row["path"])
+        facts = read(blob_of(bundle, row["blob"]), row["path"])
         (part,) = facts.parts
         assert facts.unit == row["units_declared"] == "m"
         assert facts.schema == row["schema"]
