@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from dfmcheck.comparing.extents import BOX_MM, box_shift, kept_ends
+from dfmcheck.comparing.extents import BOX_MM, Boxes
 from dfmcheck.comparing.faces import FaceMatches, match_faces
 from dfmcheck.comparing.geometry import IDENTITY, Placed, placed_faces
 from dfmcheck.comparing.motions import angle_of, candidate_motions, fitted_motion
@@ -116,11 +116,12 @@ def _aligned(
         enough = trial.matches.complete or (trial.matches.score >= _ENOUGH and not image_possible)
         if enough and not motion.mirrored:
             break
-    trials += _boxed(trials, before, after)
-    return _refined(_choose(best, trials, before, after), before)
+    boxes = Boxes(before, after)
+    trials += _boxed(trials, before, boxes)
+    return _refined(_choose(best, trials, boxes), before)
 
 
-def _boxed(trials: Sequence[Alignment], before: PartFacts, after: PartFacts) -> list[Alignment]:
+def _boxed(trials: Sequence[Alignment], before: PartFacts, boxes: Boxes) -> list[Alignment]:
     """The best trial of either hand, shifted to where the ends of the box meet."""
     found: list[Alignment] = []
     for hand in (False, True):
@@ -128,7 +129,7 @@ def _boxed(trials: Sequence[Alignment], before: PartFacts, after: PartFacts) -> 
         best = min(same, key=_preference, default=None)
         if best is None or best.matches.complete:
             continue
-        d = box_shift(before, after, best.motion, best.factor)
+        d = boxes.shift(best.motion, best.factor)
         if norm(d) > BOX_MM:
             shift = add(best.motion.shift_mm, d)
             motion = Motion(rows=best.motion.rows, shift_mm=shift, mirrored=hand)
@@ -196,9 +197,7 @@ def _vec(v: tuple[float, ...]) -> Vec:
     return (v[0], v[1], v[2])
 
 
-def _choose(
-    identity: Alignment, trials: Sequence[Alignment], before: PartFacts, after: PartFacts
-) -> Alignment:
+def _choose(identity: Alignment, trials: Sequence[Alignment], boxes: Boxes) -> Alignment:
     """Identity unless a motion gains clearly or explains all; mirrored only for a large gain.
 
     A complete mirror image is taken where no motion is complete, unless all that differs lies in
@@ -206,7 +205,7 @@ def _choose(
     """
 
     def kept(t: Alignment) -> int:
-        return kept_ends(before, after, t.motion, t.factor)
+        return boxes.kept(t.motion, t.factor)
 
     best, ends = identity, kept(identity)
     rigid = _first([t for t in trials if not t.motion.mirrored], kept)

@@ -46,38 +46,56 @@ def carried_reach_mm(
     return factor * low + shift, factor * high + shift, exact
 
 
-def kept_ends(before: PartFacts, after: PartFacts, motion: Motion, factor: float) -> int:
-    """How many of the six ends of the box lie where they lay, 0 to 6."""
-    return sum(
-        abs(x - y) <= slack
-        for _, ours, theirs, slack in _edges(before, after, motion, factor)
-        for x, y in zip(ours, theirs, strict=True)
-    )
-
-
-def box_shift(before: PartFacts, after: PartFacts, motion: Motion, factor: float) -> Vec:
-    """What is to be added to a motion's shift for edges of the box of one length to meet."""
-    shift: Vec = (0.0, 0.0, 0.0)
-    for direction, ours, theirs, slack in _edges(before, after, motion, factor):
-        off = theirs[0] - ours[0]
-        if abs(theirs[1] - ours[1] - off) <= slack < abs(off):
-            shift = add(shift, scale(direction, off))
-    return shift
-
-
 _Ends = tuple[float, float]
 
 
-def _edges(
-    before: PartFacts, after: PartFacts, motion: Motion, factor: float
-) -> Iterator[tuple[Vec, _Ends, _Ends, float]]:
-    """(direction, ends before, ends after, slack) for each edge of the box after."""
-    noise = max(*after.box_mm, *(factor * x for x in before.box_mm)) / 800.0
-    for direction in (after.frame.x, after.frame.y, after.frame.z):
-        *ours, exact = carried_reach_mm(before, direction, motion, factor)
-        *theirs, sure = reach_mm(after, direction)
-        slack = BOX_MM if exact and sure else max(2 * BOX_MM, noise)
-        yield direction, (ours[0], ours[1]), (theirs[0], theirs[1]), slack
+class Boxes:
+    """The ends of the boxes of two revisions under trial motions, each direction measured once."""
+
+    def __init__(self, before: PartFacts, after: PartFacts) -> None:
+        """Take both revisions, each in its own coordinates."""
+        self._before, self._after = before, after
+        self._known: dict[tuple[bool, Vec], tuple[float, float, bool]] = {}
+
+    def kept(self, motion: Motion, factor: float) -> int:
+        """How many of the six ends of the box lie where they lay, 0 to 6."""
+        return sum(
+            abs(x - y) <= slack
+            for _, ours, theirs, slack in self._edges(motion, factor)
+            for x, y in zip(ours, theirs, strict=True)
+        )
+
+    def shift(self, motion: Motion, factor: float) -> Vec:
+        """What is to be added to a motion's shift for edges of the box of one length to meet."""
+        shift: Vec = (0.0, 0.0, 0.0)
+        for direction, ours, theirs, slack in self._edges(motion, factor):
+            off = theirs[0] - ours[0]
+            if abs(theirs[1] - ours[1] - off) <= slack < abs(off):
+                shift = add(shift, scale(direction, off))
+        return shift
+
+    def _edges(self, motion: Motion, factor: float) -> Iterator[tuple[Vec, _Ends, _Ends, float]]:
+        """(direction, ends before, ends after, slack) for each edge of the box after."""
+        longest = max(*self._after.box_mm, *(factor * x for x in self._before.box_mm))
+        back = inverted(Motion(rows=motion.rows, shift_mm=(0.0, 0.0, 0.0)))
+        frame = self._after.frame
+        for direction in (frame.x, frame.y, frame.z):
+            low, high, exact = self._reach(turn(back, direction), before=True)
+            move = dot(motion.shift_mm, direction)
+            first, last, sure = self._reach(direction, before=False)
+            slack = BOX_MM if exact and sure else max(2 * BOX_MM, longest / 800.0)
+            yield direction, (factor * low + move, factor * high + move), (first, last), slack
+
+    def _reach(self, direction: Vec, *, before: bool) -> tuple[float, float, bool]:
+        """`reach_mm`, remembered for a direction and its opposite."""
+        x, y, z = (round(v, 9) + 0.0 for v in direction)
+        back = (x, y, z) < (-x, -y, -z)
+        key = (before, (-x, -y, -z) if back else (x, y, z))
+        if key not in self._known:
+            one = scale(direction, -1.0) if back else direction
+            self._known[key] = reach_mm(self._before if before else self._after, one)
+        low, high, exact = self._known[key]
+        return (-high, -low, exact) if back else (low, high, exact)
 
 
 def _meshed(part: PartFacts, direction: Vec) -> tuple[float, float] | None:
