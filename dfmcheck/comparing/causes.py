@@ -5,6 +5,7 @@ from collections.abc import Iterable
 
 from dfmcheck.comparing.consequences import link_derived
 from dfmcheck.comparing.feature_changes import is_edge_treatment
+from dfmcheck.comparing.geometry import around
 from dfmcheck.comparing.kinds import KINDS
 from dfmcheck.comparing.raw import Raw, Sides
 from dfmcheck.comparing.trims import link_trimmed
@@ -15,6 +16,9 @@ from dfmcheck.model.vector import distance, dot, norm, scale, sub
 
 _NEAR_MM = 0.03
 """Lengths that agree this closely are taken for the same cause."""
+
+_WITHIN_MM = 0.1
+"""A feature's own box may fall short of the plain face it replaced by this."""
 
 _RANKS = {"face-moved": 3, "shape-changed": 9}
 _NOUN_RANKS = {
@@ -61,7 +65,7 @@ def _made_by_several(r: Raw, shapes: list[Raw], touch: "_Touch") -> Raw | None:
     features = [c for c in roots if KINDS[c.kind].about == "feature"]
     beside: list[Raw] = []
     if r.kind == "shape-changed":
-        beside = [c for c in features if touch(c, r)]
+        beside = [c for c in features if touch(c, r) or touch.replaces(c, r)]
         if not touch.all_touch(r, beside):
             return None
     elif r.kind.startswith("box-") and not r.faces_before and not r.faces_after:
@@ -149,6 +153,10 @@ class _Touch:
         self._after = {f.index: f.neighbours for f in sides.alignment.after}
         matches = sides.alignment.matches
         self._ways = _ways(sides)
+        self._placed = (
+            {f.index: f for f in sides.alignment.before},
+            {f.index: f for f in sides.alignment.after},
+        )
         self._left = {i for i, _ in matches.moved} | set(matches.gone)
         self._come = {j for _, j in matches.moved} | set(matches.new)
 
@@ -193,12 +201,40 @@ class _Touch:
         return bool(ends) and all(i in faces or near[i] & set(faces) for i in ends)
 
     def all_touch(self, r: Raw, causes: list[Raw]) -> bool:
-        """True where every face of `r` touches a face of one of these changes."""
+        """True where every face of `r` touches a face of one of these changes, or was replaced."""
         theirs_before = {i for c in causes for i in c.faces_before}
         theirs_after = {j for c in causes for j in c.faces_after}
-        return all(_meets((i,), theirs_before, self._before) for i in r.faces_before) and all(
-            _meets((j,), theirs_after, self._after) for j in r.faces_after
+        return all(
+            _meets((i,), theirs_before, self._before) or self._replaced(i, causes, gone=True)
+            for i in r.faces_before
+        ) and all(
+            _meets((j,), theirs_after, self._after) or self._replaced(j, causes, gone=False)
+            for j in r.faces_after
         )
+
+    def replaces(self, c: Raw, r: Raw) -> bool:
+        """True where a face of `r` that went, or came, lies within the feature that came, or went.
+
+        A knurl takes the place of the plain face it is cut into.
+        """
+        return any(self._replaced(i, [c], gone=True) for i in r.faces_before) or any(
+            self._replaced(j, [c], gone=False) for j in r.faces_after
+        )
+
+    def _replaced(self, face: int, causes: list[Raw], *, gone: bool) -> bool:
+        own, other = self._placed if gone else self._placed[::-1]
+        for c in causes:
+            faces = c.faces_after if gone else c.faces_before
+            if not faces or (c.first if gone else c.second) is not None:
+                continue
+            low, high = around([other[k] for k in faces])
+            f = own[face]
+            if all(
+                low[k] - _WITHIN_MM <= f.low[k] and f.high[k] <= high[k] + _WITHIN_MM
+                for k in range(3)
+            ):
+                return True
+        return False
 
 
 def _ways(sides: Sides) -> dict[int, Vec]:

@@ -232,7 +232,8 @@ def _of_body(r: Raw) -> str:
 def _reshaped(r: Raw) -> str:
     gone, new = value(r.before), value(r.after)
     if (gone, new) != ("0", "0"):
-        return f"shape changed outside its features: {gone} faces gone, {new} new"
+        faces = "face" if gone == "1" else "faces"
+        return f"shape changed outside its features: {gone} {faces} gone, {new} new"
     count = max(len(r.faces_before), len(r.faces_after))
     if not count:
         return "shape changed by less than any one face tells"

@@ -84,3 +84,16 @@ def test_corners_material_export_and_rename(runs: tuple[RunReport, ...]) -> None
     assert kinds(runs[MATERIAL]) >= {"material-changed"}
     assert kinds(runs[EXPORTED]) == kinds(runs[RENAMED]) == set()
     assert all(p.findings == () for i in (EXPORTED, RENAMED) for p in runs[i].parts)
+
+
+def test_what_follows_hangs_under_what_explains_it(runs: tuple[RunReport, ...]) -> None:
+    def causes(run: RunReport) -> dict[str, str | None]:
+        (found,) = [p.comparison.changes for p in run.parts if p.comparison]
+        return {c.kind: None if c.caused_by is None else found[c.caused_by].kind for c in found}
+
+    last = causes(runs[LAST])
+    assert last["setups-more"] == "pocket-added"
+    assert last["hole-shallower"] == last["volume-shrank"] == "pocket-deepened"
+    assert last["pocket-deepened"] is last["corner-tightened"] is last["pocket-added"] is None
+    assert causes(runs[CROSS])["setups-more"] == "hole-added"
+    assert causes(runs[BASE_GROWS])["stock-grew"] == "box-grew"
