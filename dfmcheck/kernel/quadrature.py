@@ -7,6 +7,7 @@ in pieces within which the surface and the bounds are smooth, first with few and
 points, and in ever finer pieces until two agree.
 """
 
+import math
 from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from functools import cache
@@ -29,6 +30,7 @@ from dfmcheck.kernel.surfaces import Carrier
 from dfmcheck.kernel.topology import Topology
 
 Floats = NDArray[np.float64]
+Rule = tuple[tuple[float, float], ...]
 
 EPS = 2e-5
 """Share of a face's area by which two quadratures may differ. The finer one is far closer to the
@@ -38,6 +40,7 @@ _LADDER = ((2, 1), (3, 1), (5, 1), (7, 1), (7, 2), (7, 4), (7, 8))
 """Points a piece, and parts into which each piece is cut."""
 
 _MOST_POINTS = 400_000
+_MANY_PIECES = 8
 
 
 _PLAIN_CURVES = (
@@ -144,6 +147,7 @@ class _Grid:
             _knots(self.adaptor.NbUIntervals, self.adaptor.UIntervals),
             _knots(self.adaptor.NbVIntervals, self.adaptor.VIntervals),
         )
+        self.inner_knots = [k[1:-1].tolist() for k in self.knots]
         self.bounds: list[tuple[Any, float, list[float]]] = []
         forward = TopoDS.Face(face.Oriented(TopAbs_Orientation.TopAbs_FORWARD))
         explorer = TopExp_Explorer(forward, TopAbs_ShapeEnum.TopAbs_EDGE)
@@ -178,50 +182,52 @@ class _Grid:
         if sense is None:
             return
         curve = BRepAdaptor_Curve2d(edge, face)
-        marks = [float(t) for t in _knots(curve.NbIntervals, curve.Intervals)]
+        # on a surface of many pieces, a curve of many more only approximates where it was cut
+        many = math.prod(len(k) - 1 for k in self.knots) >= _MANY_PIECES
+        smooth = GeomAbs_Shape.GeomAbs_C2 if many else GeomAbs_Shape.GeomAbs_CN
+        marks = _knots(curve.NbIntervals, curve.Intervals, smooth).tolist()
         cuts = list(marks)
         for a, b in pairwise(marks):
-            cuts += self._crossings(curve, a, b)
+            cuts += self._crossings(curve, a, b, 8 if len(marks) < 9 else 2)
         self.bounds.append((curve, sense, sorted(cuts)))
 
-    def _crossings(self, curve: Any, a: float, b: float) -> list[float]:
+    def _crossings(self, curve: Any, a: float, b: float, steps: int) -> list[float]:
         """Where a bound crosses knots of the surface."""
         found: list[float] = []
-        steps = np.linspace(a, b, 9)
-        places = np.array([curve.Value(t).Coord() for t in steps])
-        for k, knots in enumerate((self.knots[0][1:-1], self.knots[1][1:-1])):
-            cells = np.searchsorted(knots, places[:, k])
-            for i in np.flatnonzero(np.diff(cells)):
-                low, high = sorted((cells[i], cells[i + 1]))
+        times = [a + i / steps * (b - a) for i in range(steps + 1)]
+        places = [curve.Value(t).Coord() for t in times]
+        for k, knots in enumerate(self.inner_knots):
+            cells = [bisect_left(knots, place[k]) for place in places]
+            for i, (one, other) in enumerate(pairwise(cells)):
                 found += [
-                    _bisect(curve, k, float(knots[c]), float(steps[i]), float(steps[i + 1]))
-                    for c in range(low, high)
+                    _bisect(curve, k, knots[c], times[i], times[i + 1])
+                    for c in range(min(one, other), max(one, other))
                 ]
         return [t for t in found if a < t < b]
 
     def samples(self, order: int, parts: int) -> Samples | None:
         """Quadrature with so many points a piece, each piece cut into so many parts."""
-        nodes, weights = _gauss(order)
+        rule = _gauss(order)
         k = self.along
-        inner = _Inner(_refined(self.knots[k], parts), self.start * parts, nodes, weights)
+        inner = _Inner(_refined(self.knots[k], parts), self.start * parts, rule)
         places: list[tuple[list[float], float]] = []
-        shares: list[Floats] = []
+        shares: list[float] = []
         at, along = gp_Pnt2d(), gp_Vec2d()
         for curve, sense, cuts in self.bounds:
             turn = sense if k == 0 else -sense
             for a, b in pairwise(_refined(np.array(cuts), parts)):
-                for x, w in zip(nodes, weights, strict=True):
+                for x, w in rule:
                     curve.D1(a + x * (b - a), at, along)
                     share = turn * w * (b - a) * along.Coord()[1 - k]
                     if abs(share) < 1e-14:
                         continue
                     place = at.Coord()
                     along_it, inside = inner.until(place[k])
-                    places.append((along_it.tolist(), place[1 - k]))
-                    shares.append(share * inside)
+                    places.append((along_it, place[1 - k]))
+                    shares += [share * x for x in inside]
         if not places:
             return None
-        return self._at(places, np.concatenate(shares))
+        return self._at(places, np.array(shares))
 
     def _at(self, places: list[tuple[list[float], float]], shares: Floats) -> Samples:
         p, du, dv = gp_Pnt(), gp_Vec(), gp_Vec()
@@ -249,37 +255,32 @@ class _Grid:
 class _Inner:
     """Places and weights of integrals along a parameter, from one of its marks to either side."""
 
-    def __init__(self, marks: list[float], start: int, nodes: Floats, weights: Floats) -> None:
-        self.marks, self.start, self.nodes, self.weights = marks, start, nodes, weights
-        whole = np.array(marks)
-        steps = np.diff(whole)
-        self.order = len(nodes)
-        self.places = (whole[:-1, None] + steps[:, None] * nodes).ravel()
-        self.shares = (steps[:, None] * weights).ravel()
+    def __init__(self, marks: list[float], start: int, rule: Rule) -> None:
+        self.marks, self.start, self.rule = marks, start, rule
+        pieces = list(pairwise(marks))
+        self.places = [a + x * (b - a) for a, b in pieces for x, _ in rule]
+        self.shares = [w * (b - a) for a, b in pieces for _, w in rule]
 
-    def until(self, end: float) -> tuple[Floats, Floats]:
+    def until(self, end: float) -> tuple[list[float], list[float]]:
         """Places and weights of the integral to an end."""
-        n, first = self.order, self.start
+        n, first = len(self.rule), self.start
         if end >= self.marks[first]:
             k = max(first, min(bisect_right(self.marks, end) - 1, len(self.marks) - 1))
-            whole, sense = slice(first * n, k * n), 1.0
+            places, shares = self.places[first * n : k * n], self.shares[first * n : k * n]
         else:
-            k = min(first, max(bisect_left(self.marks, end), 0))
-            whole, sense = slice(k * n, first * n), -1.0
-        rest = end - self.marks[k]
-        return (
-            (
-                np.concatenate((self.places[whole], self.marks[k] + rest * self.nodes)),
-                np.concatenate((sense * self.shares[whole], rest * self.weights)),
-            )
-            if rest
-            else (self.places[whole], sense * self.shares[whole])
-        )
+            k = min(first, bisect_left(self.marks, end))
+            places = self.places[k * n : first * n]
+            shares = [-x for x in self.shares[k * n : first * n]]
+        mark = self.marks[k]
+        rest = end - mark
+        if rest:
+            places += [mark + x * rest for x, _ in self.rule]
+            shares += [w * rest for _, w in self.rule]
+        return places, shares
 
 
-def _knots(count: Any, fill: Any) -> Floats:
+def _knots(count: Any, fill: Any, smooth: Any = GeomAbs_Shape.GeomAbs_CN) -> Floats:
     """Where a curve or surface is less than smooth, its ends counted."""
-    smooth = GeomAbs_Shape.GeomAbs_CN
     n = count(smooth)
     marks = Array1_double(1, n + 1)
     fill(marks, smooth)
@@ -305,7 +306,8 @@ def _bisect(curve: Any, k: int, knot: float, a: float, b: float) -> float:
 
 
 @cache
-def _gauss(order: int) -> tuple[Floats, Floats]:
+def _gauss(order: int) -> Rule:
     """Points and weights of the quadrature from 0 to 1."""
     points, weights = np.polynomial.legendre.leggauss(order)
-    return (points + 1.0) / 2.0, weights / 2.0
+    halves = zip(((points + 1.0) / 2.0).tolist(), (weights / 2.0).tolist(), strict=True)
+    return tuple(halves)
