@@ -199,8 +199,10 @@ def test_nothing_in_the_working_folder_is_run(
 
 SCRIPT = textwrap.dedent(
     """
-    import os, sys, time
+    import os, signal, sys, time
     from dfmcheck.kernel.pool import KernelPool
+    # a shell that runs the tests in the background has them ignore it
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     data = open(sys.argv[1], "rb").read()
     with KernelPool(workers=1) as pool:
         futures = [pool.submit(data, "a.step") for _ in range(int(sys.argv[2]))]
@@ -249,7 +251,10 @@ def test_however_the_process_ends_no_worker_outlives_it(
         server = int(eventually(lambda: told.exists() and told.read_text()))
         eventually(lambda: children_of(server))
         process.send_signal(number)
-        process.wait(timeout=20)
+        try:
+            process.wait(timeout=20)
+        finally:
+            process.kill()
     eventually(lambda: not alive(server))
     eventually(lambda: not children_of(server))
 
