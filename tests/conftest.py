@@ -4,6 +4,11 @@ import os
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+# machines are shared: how long one example takes says nothing
+settings.register_profile("shared", deadline=None)
+settings.load_profile("shared")
 
 
 @pytest.fixture(scope="session")
