@@ -26,7 +26,7 @@ from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum
 from OCP.TopExp import TopExp_Explorer
 from OCP.TopoDS import TopoDS
 
-from dfmcheck.kernel.surfaces import Carrier
+from dfmcheck.kernel.surfaces import ROUND, Carrier
 from dfmcheck.kernel.topology import Topology
 
 Floats = NDArray[np.float64]
@@ -41,6 +41,7 @@ _LADDER = ((2, 1), (3, 1), (5, 1), (7, 1), (7, 2), (7, 4), (7, 8))
 
 _MOST_POINTS = 400_000
 _MANY_PIECES = 8
+_CURVE_PIECES = 8
 
 
 _PLAIN_CURVES = (
@@ -88,6 +89,8 @@ class Samples:
 def sampled(topology: Topology, carriers: list[Carrier]) -> list[Samples | None]:
     """Samples of the faces that the kernel does not integrate well: None for all others.
 
+    They are the spline faces, and others within curves that are no lines, circles or ellipses.
+
     Args:
         topology: faces and edges of the part.
         carriers: the carriers of the faces.
@@ -98,8 +101,7 @@ def sampled(topology: Topology, carriers: list[Carrier]) -> list[Samples | None]
     ]
     return [
         samples_of(face, carrier)
-        if carrier.kind == "freeform"
-        or (carrier.kind == "plane" and not all(plain[e] for e in edges))
+        if carrier.kind == "freeform" or not all(plain[e] for e in edges)
         else None
         for face, carrier, edges in zip(topology.faces, carriers, topology.edges_of, strict=True)
     ]
@@ -143,6 +145,7 @@ class _Grid:
 
     def __init__(self, face: Any, carrier: Carrier) -> None:
         self.adaptor, self.sign = carrier.adaptor, carrier.sign
+        self.curved = carrier.kind in ROUND
         self.knots = (
             _knots(self.adaptor.NbUIntervals, self.adaptor.UIntervals),
             _knots(self.adaptor.NbVIntervals, self.adaptor.VIntervals),
@@ -182,10 +185,12 @@ class _Grid:
         if sense is None:
             return
         curve = BRepAdaptor_Curve2d(edge, face)
-        # on a surface of many pieces, a curve of many more only approximates where it was cut
-        many = math.prod(len(k) - 1 for k in self.knots) >= _MANY_PIECES
+        # across a curved surface, a curve of many pieces only approximates where it was cut
+        many = self.curved or math.prod(len(k) - 1 for k in self.knots) >= _MANY_PIECES
         smooth = GeomAbs_Shape.GeomAbs_C2 if many else GeomAbs_Shape.GeomAbs_CN
         marks = _knots(curve.NbIntervals, curve.Intervals, smooth).tolist()
+        if self.curved and len(marks) == 2 and curve.GetType() != GeomAbs_CurveType.GeomAbs_Line:
+            marks = np.linspace(*marks, _CURVE_PIECES + 1).tolist()
         cuts = list(marks)
         for a, b in pairwise(marks):
             cuts += self._crossings(curve, a, b, 8 if len(marks) < 9 else 2)

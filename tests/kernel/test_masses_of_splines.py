@@ -131,6 +131,20 @@ def test_trimmed_splines_hold_what_their_solid_holds(name: str) -> None:
     assert facts.principal_mm5 == pytest.approx(plain.principal_mm5, rel=1e-5)
 
 
+@pytest.mark.parametrize("turned_into", [lambda s: s, splined], ids=["drawn", "as splines"])
+def test_crossing_bores_of_unlike_size(turned_into: Callable[[Any], Any]) -> None:
+    """What two cylinders of radii a < b share is 8 times the integral from 0 to a of
+    sqrt(a^2 - x^2) sqrt(b^2 - x^2), by slices; each slice is a rectangle."""
+    from scipy.integrate import quad
+
+    a, b, side = 5.0, 8.0, 40.0
+    shared, _ = quad(lambda x: 8.0 * math.sqrt(a * a - x * x) * math.sqrt(b * b - x * x), 0.0, a)
+    block = Box(side, side, side) - Cylinder(b, 60) - Rot(90, 0, 0) * Cylinder(a, 60)
+    facts = part_facts((AWAY * turned_into(block)).wrapped, name="part")
+    bored = math.pi * (a * a + b * b) * side - shared
+    assert facts.volume_mm3 == pytest.approx(side**3 - bored, rel=2e-6)
+
+
 def test_moments_of_a_solid_of_both_kinds_of_faces() -> None:
     """Two plane ends of the kernel and one sampled side make the centroid of the outline."""
     line = chords(EIGHT)
