@@ -190,7 +190,7 @@ class _Grid:
         smooth = GeomAbs_Shape.GeomAbs_C2 if many else GeomAbs_Shape.GeomAbs_CN
         marks = _knots(curve.NbIntervals, curve.Intervals, smooth).tolist()
         if self.curved and len(marks) == 2 and curve.GetType() != GeomAbs_CurveType.GeomAbs_Line:
-            marks = np.linspace(*marks, _CURVE_PIECES + 1).tolist()
+            marks = np.linspace(marks[0], marks[1], _CURVE_PIECES + 1).tolist()
         cuts = list(marks)
         for a, b in pairwise(marks):
             cuts += self._crossings(curve, a, b, 8 if len(marks) < 9 else 2)
