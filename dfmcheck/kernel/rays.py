@@ -10,7 +10,7 @@ from dfmcheck.kernel.columns import ramp
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-_MOST_ENTRIES = 600_000
+_MOST_ENTRIES = 350_000
 
 
 @dataclass(frozen=True)
@@ -65,6 +65,9 @@ class Caster:
         key = self._key(cell[near])
         order = np.argsort(key, kind="stable")
         self.entries = triangle[near][order]
+        # one plane an entry, so that the triangles of a cell lie side by side in memory
+        planes = (*self.normal.T, self.offset)
+        self.planes = tuple(np.ascontiguousarray(p)[self.entries] for p in planes)
         cells = int(self.shape.prod())
         self.starts = np.searchsorted(key[order], np.arange(cells + 1))
 
@@ -116,16 +119,19 @@ class Caster:
         key = self._key(cell[active])
         begin = self.starts[key]
         count = self.starts[key + 1] - begin
-        ray = np.repeat(active, count)
-        if not len(ray):
+        entry = np.repeat(begin, count) + ramp(count)
+        if not len(entry):
             return
-        candidate = self.entries[np.repeat(begin, count) + ramp(count)]
-        n, d = self.normal[candidate], directions[ray]
-        along = np.einsum("ij,ij->i", d, n)
+        nx, ny, nz, offset = (p.take(entry) for p in self.planes)
+        dx, dy, dz = (np.repeat(k, count) for k in directions[active].T)
+        along = nx * dx + ny * dy + nz * dz
+        ox, oy, oz = (np.repeat(k, count) for k in origins[active].T)
         with np.errstate(divide="ignore", invalid="ignore"):
-            t = (self.offset[candidate] - np.einsum("ij,ij->i", origins[ray], n)) / along
-            near = np.flatnonzero((t > 0.0) & (t <= np.repeat(leave, count) * (1.0 + 1e-9) + 1e-9))
-        ray, candidate, t = ray[near], candidate[near], t[near]
+            t = (offset - (nx * ox + ny * oy + nz * oz)) / along
+            limit = np.repeat(leave * (1.0 + 1e-9) + 1e-9, count)
+            near = np.flatnonzero((t > 0.0) & (t <= limit))
+        ray = np.repeat(active, count)[near]
+        candidate, t = self.entries[entry[near]], t[near]
         good = self._within(origins[ray], directions[ray], candidate, along[near])
         ray, candidate, t = ray[good], candidate[good], t[good]
         order = np.lexsort((candidate, t, ray))

@@ -3,7 +3,7 @@
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 
-ANALYSER = 4
+ANALYSER = 5
 """Raised whenever the facts measured from the same bytes change."""
 
 _DISTRIBUTIONS = ("cadquery-ocp-novtk", "cadquery-ocp")

@@ -26,7 +26,7 @@ Ints = NDArray[np.int64]
 OPPOSED = 0.5
 """Faces look at each other where the cosine between one's ray and the other's normal is above."""
 
-LEAST_RAYS = 12
+LEAST_RAYS = 8
 FACE_RAYS = 48
 PART_RAYS = 8000
 """Rays from each face at least and at most, and from all faces of a part about at most."""
