@@ -232,7 +232,8 @@ class _Grid:
                     shares += [share * x for x in inside]
         if not places:
             return None
-        return self._at(places, np.array(shares))
+        found = self._at(places, np.array(shares))
+        return found if len(found.points) else None
 
     def _at(self, places: list[tuple[list[float], float]], shares: Floats) -> Samples:
         p, du, dv = gp_Pnt(), gp_Vec(), gp_Vec()
